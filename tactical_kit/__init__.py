@@ -1,0 +1,39 @@
+"""tactical_kit: an interactive notebook kit for the tactical analysis of association-football matches.
+
+>>> import tactical_kit as tk
+>>> tk.Pitch().length_m
+105.0
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+__version__ = "0.1.0"
+
+# Public name -> module; loaded on first use, so that `import tactical_kit` stays quick and draws nothing.
+_PUBLIC = {
+    "Clock": "match",
+    "Match": "match",
+    "Moments": "moments",
+    "Period": "match",
+    "Pitch": "pitch",
+    "Player": "match",
+    "Snapshot": "match",
+    "Team": "match",
+    "Tracking": "match",
+}
+__all__ = sorted(_PUBLIC)
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _PUBLIC:
+        raise AttributeError(f"module 'tactical_kit' has no attribute {name!r}")
+    value = getattr(importlib.import_module(f"tactical_kit.{_PUBLIC[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *_PUBLIC})

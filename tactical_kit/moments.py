@@ -1,0 +1,196 @@
+"""Moments: what a finder found, one row an instance, with the parameters it was found with."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+
+from tactical_kit.errors import TacticalKitError, suggest
+
+__all__ = ["CORE_COLUMNS", "Moments", "runs_of"]
+
+CORE_COLUMNS: dict[str, str] = {
+    "moment_id": "str",
+    "finder": "str",
+    "period": "int8",
+    "start_s": "float64",  # half-open span [start_s, end_s), seconds from the start of the period
+    "end_s": "float64",
+    "team": "str",  # team_id of the side the moment is about
+    "players": "object",  # tuple of player_ids
+    "x": "float64",  # where, metres, attacking frame of `team`; NaN if it has no place
+    "y": "float64",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Moments:
+    """A tidy table of instances.  Every finder returns one; every chart, claim and clip list takes one.
+
+    Build it with `Moments.build`, which adds ids, sorts, checks names and types.
+
+    Parameters
+    ----------
+    table : DataFrame
+        The core columns, then the finder's own numbers.
+    finder : str
+        Name of the finder.
+    params : mapping
+        Every threshold it was found with.
+    match_id : str
+        The match it was found in.
+
+    >>> found = Moments.build("demo", [], {"pace_ms": "float64"})
+    >>> len(found), found.table["pace_ms"].dtype
+    (0, dtype('float64'))
+    """
+
+    table: pd.DataFrame
+    finder: str
+    params: Mapping[str, object] = field(default_factory=dict)
+    match_id: str = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "params", MappingProxyType(dict(self.params)))
+
+    @classmethod
+    def build(
+        cls,
+        finder: str,
+        rows: pd.DataFrame | list[dict[str, object]],
+        extras: Mapping[str, str] | None = None,
+        params: Mapping[str, object] | None = None,
+        match_id: str = "",
+    ) -> Moments:
+        """Make Moments from rows, typed and sorted; with no row the columns and types are the same.
+
+        Parameters
+        ----------
+        finder : str
+            Name of the finder; with the running number it makes the `moment_id`.
+        rows : DataFrame or list of dict
+            Core columns without `moment_id` and `finder`, and the extras.
+        extras : mapping of name to dtype
+            The finder's own columns, in order.
+        params : mapping
+            Thresholds used.
+        match_id : str
+            The match.
+
+        Raises
+        ------
+        TacticalKitError
+            An extra that would shadow a core column, a missing or unknown column, a span that ends before
+            it starts.
+        """
+        extras = dict(extras or {})
+        shadow = sorted(set(extras) & set(CORE_COLUMNS))
+        if shadow:
+            raise TacticalKitError(f"finder {finder!r}: {', '.join(shadow)} would shadow a core column of Moments.")
+        wanted = {**CORE_COLUMNS, **extras}
+        given = pd.DataFrame(rows)
+        if len(given) == 0:
+            given = pd.DataFrame({name: pd.Series([], dtype=dtype) for name, dtype in wanted.items()})
+        unknown = [c for c in given.columns if c not in wanted]
+        missing = [c for c in wanted if c not in given.columns and c not in ("moment_id", "finder", "x", "y")]
+        if unknown or missing:
+            raise TacticalKitError(f"finder {finder!r}: unknown columns {unknown}, missing columns {missing}.")
+        table = given.assign(
+            finder=finder, **{c: np.nan for c in ("x", "y") if c not in given.columns}
+        ).sort_values(["period", "start_s", "end_s", "team"], kind="stable", ignore_index=True)
+        width = max(3, len(str(len(table))))
+        table["moment_id"] = [f"{finder}-{i + 1:0{width}d}" for i in range(len(table))]
+        table = table[list(wanted)].astype(wanted)
+        backwards = table.index[table["end_s"] < table["start_s"]]
+        if len(backwards):
+            row = table.loc[backwards[0]]
+            raise TacticalKitError(
+                f"finder {finder!r}: a moment ends before it starts (period {row.period}, {row.start_s:g} to "
+                f"{row.end_s:g} s)."
+            )
+        return cls(table, finder, dict(params or {}), match_id)
+
+    def __len__(self) -> int:
+        return len(self.table)
+
+    def __iter__(self) -> Iterator[pd.Series]:
+        return (row for _, row in self.table.iterrows())
+
+    def __getitem__(self, column: str) -> pd.Series:
+        if column not in self.table:
+            raise TacticalKitError(
+                f"moments of {self.finder!r} have no column {column!r}; they have {', '.join(self.table.columns)}."
+                f"{suggest(column, self.table.columns)}"
+            )
+        return self.table[column]
+
+    def where(self, mask: ArrayLike | None = None, **equal: object) -> Moments:
+        """Return the moments that fit: a boolean mask, and columns equal to a value or one of several.
+
+        >>> rows = [dict(period=1, start_s=s, end_s=s + 1, team="a", players=(), won=s > 2) for s in (1, 3)]
+        >>> found = Moments.build("demo", rows, {"won": "bool"})
+        >>> len(found.where(won=True)), len(found.where(found["start_s"] < 5, team=["a", "b"]))
+        (1, 2)
+        """
+        keep = np.ones(len(self), bool) if mask is None else np.asarray(mask, bool)
+        if keep.shape != (len(self),):
+            raise TacticalKitError(f"a mask of shape {keep.shape} for {len(self)} moments.")
+        for column, value in equal.items():
+            values = self[column]
+            keep &= values.isin(list(value)) if isinstance(value, list | set | frozenset | tuple) else values == value
+        return Moments(self.table[keep].reset_index(drop=True), self.finder, self.params, self.match_id)
+
+    @property
+    def duration_s(self) -> pd.Series:
+        """Length of each moment in seconds."""
+        return self.table["end_s"] - self.table["start_s"]
+
+    def to_frame(self) -> pd.DataFrame:
+        """Return a copy of the table."""
+        return self.table.copy()
+
+    def _repr_html_(self) -> str:
+        shown = self.table.drop(columns=["finder"]).head(20)
+        more = f"<p>{len(self)} moments of “{self.finder}”" + (", the first 20 shown</p>" if len(self) > 20 else "</p>")
+        return more + shown.to_html(escape=True, index=False, float_format=lambda v: f"{v:.1f}")
+
+
+def runs_of(
+    mask: NDArray[np.bool_], segments: tuple[slice, ...] | None = None, min_frames: int = 1
+) -> NDArray[np.int64]:
+    """Return the runs of True in a mask as half-open index pairs; the one place where this is done.
+
+    Parameters
+    ----------
+    mask : (T,) bool ndarray
+        One value a frame.
+    segments : tuple of slice, optional
+        Stretches without a break (`Tracking.segments`); a run never crosses from one to the next.
+    min_frames : int, default 1
+        Shortest run kept: at least this many frames.
+
+    Returns
+    -------
+    (R, 2) int64 ndarray
+        First index and one past the last index of each run.
+
+    >>> runs_of(np.array([True, True, False, True])).tolist()
+    [[0, 2], [3, 4]]
+    >>> runs_of(np.ones(4, bool), (slice(0, 3), slice(3, 4)), min_frames=2).tolist()
+    [[0, 3]]
+    """
+    mask = np.asarray(mask, bool)
+    starts = np.zeros(len(mask) + 1, bool)
+    for segment in segments or (slice(0, len(mask)),):
+        starts[segment.start] = True
+    starts[len(mask)] = True
+    before = np.concatenate(([False], mask))
+    after = np.concatenate((mask, [False]))
+    begin = np.flatnonzero(after & (~before | starts))
+    end = np.flatnonzero(before & (~after | starts))
+    runs = np.column_stack([begin, end]).astype(np.int64)
+    return runs[(runs[:, 1] - runs[:, 0]) >= min_frames]
