@@ -90,7 +90,9 @@ class Moments:
         extras = dict(extras or {})
         shadow = sorted(set(extras) & set(CORE_COLUMNS))
         if shadow:
-            raise TacticalKitError(f"finder {finder!r}: {', '.join(shadow)} would shadow a core column of Moments.")
+            raise TacticalKitError(
+                f"finder {finder!r}: {', '.join(shadow)} would shadow a core column of Moments."
+            )
         wanted = {**CORE_COLUMNS, **extras}
         given = pd.DataFrame(rows)
         if len(given) == 0:
@@ -98,7 +100,9 @@ class Moments:
         unknown = [c for c in given.columns if c not in wanted]
         missing = [c for c in wanted if c not in given.columns and c not in ("moment_id", "finder", "x", "y")]
         if unknown or missing:
-            raise TacticalKitError(f"finder {finder!r}: unknown columns {unknown}, missing columns {missing}.")
+            raise TacticalKitError(
+                f"finder {finder!r}: unknown columns {unknown}, missing columns {missing}."
+            )
         table = given.assign(
             finder=finder, **{c: np.nan for c in ("x", "y") if c not in given.columns}
         ).sort_values(["period", "start_s", "end_s", "team"], kind="stable", ignore_index=True)
@@ -136,12 +140,13 @@ class Moments:
         >>> len(found.where(won=True)), len(found.where(found["start_s"] < 5, team=["a", "b"]))
         (1, 2)
         """
-        keep = np.ones(len(self), bool) if mask is None else np.asarray(mask, bool)
+        keep = np.ones(len(self), bool) if mask is None else np.array(mask, bool)
         if keep.shape != (len(self),):
             raise TacticalKitError(f"a mask of shape {keep.shape} for {len(self)} moments.")
         for column, value in equal.items():
             values = self[column]
-            keep &= values.isin(list(value)) if isinstance(value, list | set | frozenset | tuple) else values == value
+            several = isinstance(value, list | set | frozenset | tuple)
+            keep &= (values.isin(list(value)) if several else values == value).to_numpy(bool)
         return Moments(self.table[keep].reset_index(drop=True), self.finder, self.params, self.match_id)
 
     @property
@@ -155,7 +160,9 @@ class Moments:
 
     def _repr_html_(self) -> str:
         shown = self.table.drop(columns=["finder"]).head(20)
-        more = f"<p>{len(self)} moments of “{self.finder}”" + (", the first 20 shown</p>" if len(self) > 20 else "</p>")
+        more = f"<p>{len(self)} moments of “{self.finder}”" + (
+            ", the first 20 shown</p>" if len(self) > 20 else "</p>"
+        )
         return more + shown.to_html(escape=True, index=False, float_format=lambda v: f"{v:.1f}")
 
 

@@ -78,7 +78,9 @@ class Pitch:
             faults.append(f"length {self.length_m:g} m, expected more than the width {self.width_m:g} m")
         if faults:
             raise TacticalKitError(
-                "Law 1 does not allow this pitch: " + "; ".join(faults) + ". Sizes are in metres: 1 yd = 0.9144 m."
+                "Law 1 does not allow this pitch: "
+                + "; ".join(faults)
+                + ". Sizes are in metres: 1 yd = 0.9144 m."
             )
 
     @property

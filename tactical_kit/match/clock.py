@@ -52,7 +52,9 @@ class Period:
         if not (np.isfinite(self.duration_s) and self.duration_s > 0):
             raise TacticalKitError(f"period {self.number} lasts {self.duration_s!r} s; expected more than 0.")
         if self.home_attacks not in (1, -1):
-            raise TacticalKitError(f"home_attacks is {self.home_attacks!r} in period {self.number}; expected +1 or -1.")
+            raise TacticalKitError(
+                f"home_attacks is {self.home_attacks!r} in period {self.number}; expected +1 or -1."
+            )
 
     @property
     def name(self) -> str:
@@ -111,7 +113,9 @@ class Clock:
         """
         found = re.fullmatch(r"\s*(\d{1,3})(?:\+(\d{1,2}))?:([0-5]\d(?:\.\d+)?)\s*", text)
         if not found:
-            raise TacticalKitError(f"clock {text!r}; expected minutes:seconds as '63:12', or '45+2:13' in added time.")
+            raise TacticalKitError(
+                f"clock {text!r}; expected minutes:seconds as '63:12', or '45+2:13' in added time."
+            )
         minute, added, second = int(found[1]), found[2], float(found[3])
         for period in reversed(self.periods):
             start, length = _START_MIN[period.number], _LENGTH_MIN[period.number]
@@ -136,4 +140,4 @@ class Clock:
         starts = np.array([self._offset[p.number] for p in self.periods])
         index = np.clip(np.searchsorted(starts, seconds, side="right") - 1, 0, len(starts) - 1)
         numbers = np.array([p.number for p in self.periods], np.int8)
-        return numbers[index], seconds - starts[index]
+        return numbers[index], np.asarray(seconds - starts[index], float)

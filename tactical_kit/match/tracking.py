@@ -76,7 +76,9 @@ class Tracking:
             later = (np.diff(self.period) > 0) | ((np.diff(self.period) == 0) & (np.diff(self.time_s) > 0))
             if not later.all():
                 row = int(np.flatnonzero(~later)[0]) + 1
-                faults.append(f"time does not rise at frame {row} (period {self.period[row]}, {self.time_s[row]:g} s)")
+                faults.append(
+                    f"time does not rise at frame {row} (period {self.period[row]}, {self.time_s[row]:g} s)"
+                )
         if faults:
             raise TacticalKitError("Tracking arrays do not fit: " + "; ".join(faults) + ".")
 
@@ -144,7 +146,9 @@ class Tracking:
         times = self.time_s[whole]
         if len(times):
             after = int(np.searchsorted(times, time_s))
-            near = min((i for i in (after - 1, after) if 0 <= i < len(times)), key=lambda i: abs(times[i] - time_s))
+            near = min(
+                (i for i in (after - 1, after) if 0 <= i < len(times)), key=lambda i: abs(times[i] - time_s)
+            )
             if abs(times[near] - time_s) <= 1.0:
                 return whole.start + near
         raise TacticalKitError(f"the tracking has no frame within 1 s of period {period}, {time_s:g} s.")
@@ -217,7 +221,9 @@ def smooth_velocity(
     return result.reshape(positions.shape)
 
 
-def _differentiate(block: NDArray[np.float32], rate_hz: float, window: int, order: int) -> NDArray[np.float32]:
+def _differentiate(
+    block: NDArray[np.float32], rate_hz: float, window: int, order: int
+) -> NDArray[np.float32]:
     if len(block) < 2:
         return np.full(block.shape, np.nan, np.float32)
     if len(block) < window:
