@@ -90,9 +90,7 @@ class Moments:
         extras = dict(extras or {})
         shadow = sorted(set(extras) & set(CORE_COLUMNS))
         if shadow:
-            raise TacticalKitError(
-                f"finder {finder!r}: {', '.join(shadow)} would shadow a core column of Moments."
-            )
+            raise TacticalKitError(f"finder {finder!r}: {', '.join(shadow)} would shadow a core column of Moments.")
         wanted = {**CORE_COLUMNS, **extras}
         given = pd.DataFrame(rows)
         if len(given) == 0:
@@ -100,12 +98,10 @@ class Moments:
         unknown = [c for c in given.columns if c not in wanted]
         missing = [c for c in wanted if c not in given.columns and c not in ("moment_id", "finder", "x", "y")]
         if unknown or missing:
-            raise TacticalKitError(
-                f"finder {finder!r}: unknown columns {unknown}, missing columns {missing}."
-            )
-        table = given.assign(
-            finder=finder, **{c: np.nan for c in ("x", "y") if c not in given.columns}
-        ).sort_values(["period", "start_s", "end_s", "team"], kind="stable", ignore_index=True)
+            raise TacticalKitError(f"finder {finder!r}: unknown columns {unknown}, missing columns {missing}.")
+        table = given.assign(finder=finder, **{c: np.nan for c in ("x", "y") if c not in given.columns}).sort_values(
+            ["period", "start_s", "end_s", "team"], kind="stable", ignore_index=True
+        )
         width = max(3, len(str(len(table))))
         table["moment_id"] = [f"{finder}-{i + 1:0{width}d}" for i in range(len(table))]
         table = table[list(wanted)].astype(wanted)
@@ -146,7 +142,7 @@ class Moments:
         for column, value in equal.items():
             values = self[column]
             several = isinstance(value, list | set | frozenset | tuple)
-            keep &= (values.isin(list(value)) if several else values == value).to_numpy(bool)
+            keep &= (values.isin(list(value)) if several else values == value).to_numpy(bool)  # type: ignore[call-overload]
         return Moments(self.table[keep].reset_index(drop=True), self.finder, self.params, self.match_id)
 
     @property
@@ -160,9 +156,7 @@ class Moments:
 
     def _repr_html_(self) -> str:
         shown = self.table.drop(columns=["finder"]).head(20)
-        more = f"<p>{len(self)} moments of “{self.finder}”" + (
-            ", the first 20 shown</p>" if len(self) > 20 else "</p>"
-        )
+        more = f"<p>{len(self)} moments of “{self.finder}”" + (", the first 20 shown</p>" if len(self) > 20 else "</p>")
         return more + shown.to_html(escape=True, index=False, float_format=lambda v: f"{v:.1f}")
 
 

@@ -78,9 +78,7 @@ class Pitch:
             faults.append(f"length {self.length_m:g} m, expected more than the width {self.width_m:g} m")
         if faults:
             raise TacticalKitError(
-                "Law 1 does not allow this pitch: "
-                + "; ".join(faults)
-                + ". Sizes are in metres: 1 yd = 0.9144 m."
+                "Law 1 does not allow this pitch: " + "; ".join(faults) + ". Sizes are in metres: 1 yd = 0.9144 m."
             )
 
     @property
@@ -260,9 +258,7 @@ class ZoneGrid:
         return int(zone)
 
 
-def to_attacking(
-    x: ArrayLike, y: ArrayLike, sign: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def to_attacking(x: ArrayLike, y: ArrayLike, sign: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Turn points by 180 degrees where `sign` is -1, so that the side in question attacks towards +x.
 
     A rotation, never a mirror: left stays left.  Applied twice it gives the points back.

@@ -52,9 +52,7 @@ class Period:
         if not (np.isfinite(self.duration_s) and self.duration_s > 0):
             raise TacticalKitError(f"period {self.number} lasts {self.duration_s!r} s; expected more than 0.")
         if self.home_attacks not in (1, -1):
-            raise TacticalKitError(
-                f"home_attacks is {self.home_attacks!r} in period {self.number}; expected +1 or -1."
-            )
+            raise TacticalKitError(f"home_attacks is {self.home_attacks!r} in period {self.number}; expected +1 or -1.")
 
     @property
     def name(self) -> str:
@@ -113,9 +111,7 @@ class Clock:
         """
         found = re.fullmatch(r"\s*(\d{1,3})(?:\+(\d{1,2}))?:([0-5]\d(?:\.\d+)?)\s*", text)
         if not found:
-            raise TacticalKitError(
-                f"clock {text!r}; expected minutes:seconds as '63:12', or '45+2:13' in added time."
-            )
+            raise TacticalKitError(f"clock {text!r}; expected minutes:seconds as '63:12', or '45+2:13' in added time.")
         minute, added, second = int(found[1]), found[2], float(found[3])
         for period in reversed(self.periods):
             start, length = _START_MIN[period.number], _LENGTH_MIN[period.number]

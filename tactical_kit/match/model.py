@@ -106,9 +106,7 @@ class Match:
             object.__setattr__(self, "label", INVENTED_LABEL)
         faults = self._faults()
         if faults:
-            raise TacticalKitError(
-                f"Match {self.match_id!r} does not fit together: " + "; ".join(faults) + "."
-            )
+            raise TacticalKitError(f"Match {self.match_id!r} does not fit together: " + "; ".join(faults) + ".")
 
     def _faults(self) -> list[str]:
         faults = []
@@ -128,9 +126,7 @@ class Match:
             if unknown:
                 faults.append(f"tracking names players of neither squad: {', '.join(unknown[:5])}")
             side = {p.player_id: i for i, t in enumerate(self.teams) for p in t.players}
-            wrong = [
-                p for p, i in zip(self.tracking.players, self.tracking.team_index) if side.get(p, i) != i
-            ]
+            wrong = [p for p, i in zip(self.tracking.players, self.tracking.team_index) if side.get(p, i) != i]
             if wrong:
                 faults.append(f"tracking puts players on the wrong side: {', '.join(wrong[:5])}")
             if not set(np.unique(self.tracking.period).tolist()) <= played:
@@ -267,14 +263,10 @@ class Match:
         changes: list[tuple[int, float, str, bool]] = []
         if self.events is not None:
             subs = self.events[self.events["kind"] == "substitution"]
-            for period, time_s, off, came in subs[["period", "time_s", "player", "receiver"]].itertuples(
-                index=False
-            ):
+            for period, time_s, off, came in subs[["period", "time_s", "player", "receiver"]].itertuples(index=False):
                 changes.append((int(period), float(time_s), off, False))
                 changes.append((int(period), float(time_s), came, True))
-            sent = self.events[
-                (self.events["kind"] == "card") & self.events["detail"].isin(["red", "second-yellow"])
-            ]
+            sent = self.events[(self.events["kind"] == "card") & self.events["detail"].isin(["red", "second-yellow"])]
             for period, time_s, off in sent[["period", "time_s", "player"]].itertuples(index=False):
                 changes.append((int(period), float(time_s), off, False))
         rows = []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -76,9 +77,7 @@ class Tracking:
             later = (np.diff(self.period) > 0) | ((np.diff(self.period) == 0) & (np.diff(self.time_s) > 0))
             if not later.all():
                 row = int(np.flatnonzero(~later)[0]) + 1
-                faults.append(
-                    f"time does not rise at frame {row} (period {self.period[row]}, {self.time_s[row]:g} s)"
-                )
+                faults.append(f"time does not rise at frame {row} (period {self.period[row]}, {self.time_s[row]:g} s)")
         if faults:
             raise TacticalKitError("Tracking arrays do not fit: " + "; ".join(faults) + ".")
 
@@ -99,7 +98,7 @@ class Tracking:
         step = 1.5 / self.rate_hz
         cut = np.flatnonzero((np.diff(self.period) != 0) | (np.diff(self.time_s) > step)) + 1
         edges = [0, *cut.tolist(), len(self)]
-        return tuple(slice(a, b) for a, b in zip(edges[:-1], edges[1:]))
+        return tuple(slice(a, b) for a, b in itertools.pairwise(edges))
 
     @cached_property
     def velocity(self) -> NDArray[np.float32]:
@@ -146,9 +145,7 @@ class Tracking:
         times = self.time_s[whole]
         if len(times):
             after = int(np.searchsorted(times, time_s))
-            near = min(
-                (i for i in (after - 1, after) if 0 <= i < len(times)), key=lambda i: abs(times[i] - time_s)
-            )
+            near = min((i for i in (after - 1, after) if 0 <= i < len(times)), key=lambda i: abs(times[i] - time_s))
             if abs(times[near] - time_s) <= 1.0:
                 return whole.start + near
         raise TacticalKitError(f"the tracking has no frame within 1 s of period {period}, {time_s:g} s.")
@@ -207,7 +204,7 @@ def smooth_velocity(
     frames = positions.shape[0]
     flat = np.ascontiguousarray(positions.reshape(frames, -1))
     result = np.full(flat.shape, np.nan, np.float32)
-    window = max(int(round(window_s * rate_hz)) | 1, order + 1 | 1)
+    window = max(round(window_s * rate_hz) | 1, order + 1 | 1)
     for segment in segments:
         block = flat[segment]
         known = np.isfinite(block)
@@ -221,9 +218,7 @@ def smooth_velocity(
     return result.reshape(positions.shape)
 
 
-def _differentiate(
-    block: NDArray[np.float32], rate_hz: float, window: int, order: int
-) -> NDArray[np.float32]:
+def _differentiate(block: NDArray[np.float32], rate_hz: float, window: int, order: int) -> NDArray[np.float32]:
     if len(block) < 2:
         return np.full(block.shape, np.nan, np.float32)
     if len(block) < window:

@@ -91,9 +91,7 @@ class Problems:
         for (file, column, expected, _), count in self._counts.items():
             if count > self.limit:
                 where = f", column {column!r}" if column else ""
-                lines.append(
-                    f"{Path(file).name}{where}: {count - self.limit} more of the same (expected {expected})."
-                )
+                lines.append(f"{Path(file).name}{where}: {count - self.limit} more of the same (expected {expected}).")
         return lines
 
     def raise_if_any(self) -> None:
