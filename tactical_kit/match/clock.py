@@ -90,16 +90,20 @@ class Clock:
         raise TacticalKitError(f"period {number} was not played; this match has {played}.")
 
     def label(self, period: int, time_s: float) -> str:
-        """Return the displayed clock: "63:12", in added time "45+2:13" (past the 45th minute)."""
+        """Return the displayed clock: "63:12", in added time "45+2:13", in a shoot-out "shoot-out 2:13"."""
         seconds = int(np.floor(time_s + 1e-9))
         start, length = _START_MIN[int(period)], _LENGTH_MIN[int(period)]
         minute, second = divmod(seconds, 60)
+        if period == 5:
+            return f"{PERIOD_NAMES[5]} {minute}:{second:02d}"
         if minute >= length:
             return f"{start + length}+{minute - length}:{second:02d}"
         return f"{start + minute:02d}:{second:02d}"
 
     def minute(self, period: int, time_s: float) -> str:
         """Return the minute as it is spoken: the first minute is "1", in added time "45+2"."""
+        if period == 5:
+            return PERIOD_NAMES[5]
         start, length = _START_MIN[int(period)], _LENGTH_MIN[int(period)]
         minute = int(time_s // 60) + 1
         return f"{start + length}+{minute - length}" if minute > length else str(start + minute)
@@ -109,11 +113,13 @@ class Clock:
 
         "47:00" is the second half; the added time of the first is written "45+2:00".
         """
-        found = re.fullmatch(r"\s*(\d{1,3})(?:\+(\d{1,2}))?:([0-5]\d(?:\.\d+)?)\s*", text)
+        found = re.fullmatch(r"\s*(shoot-out +)?(\d{1,3})(?:\+(\d{1,2}))?:([0-5]\d(?:\.\d+)?)\s*", text)
         if not found:
             raise TacticalKitError(f"clock {text!r}; expected minutes:seconds as '63:12', or '45+2:13' in added time.")
-        minute, added, second = int(found[1]), found[2], float(found[3])
-        for period in reversed(self.periods):
+        minute, added, second = int(found[2]), found[3], float(found[4])
+        if found[1] and added is None and self.periods[-1].number == 5:
+            return 5, minute * 60 + second
+        for period in reversed([] if found[1] else [p for p in self.periods if p.number != 5]):
             start, length = _START_MIN[period.number], _LENGTH_MIN[period.number]
             if added is not None and minute == start + length:
                 return period.number, (length + int(added)) * 60 + second

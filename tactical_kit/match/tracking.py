@@ -202,7 +202,7 @@ def smooth_velocity(
     Source: Savitzky & Golay 1964, Anal. Chem. 36(8):1627-1639, as in `scipy.signal.savgol_filter`.
     """
     frames = positions.shape[0]
-    flat = np.ascontiguousarray(positions.reshape(frames, -1))
+    flat = np.ascontiguousarray(positions.reshape(frames, int(np.prod(positions.shape[1:]))))
     result = np.full(flat.shape, np.nan, np.float32)
     window = max(round(window_s * rate_hz) | 1, order + 1 | 1)
     for segment in segments:
