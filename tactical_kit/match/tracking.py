@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy.signal import savgol_filter
 
 from tactical_kit.errors import TacticalKitError, UnknownNameError, suggest
+from tactical_kit.match.runs import runs_of
 
 __all__ = ["Tracking", "smooth_velocity"]
 
@@ -201,20 +202,19 @@ def smooth_velocity(
     A straight run at constant speed is returned exactly; a peak shorter than the window is lowered.
     Source: Savitzky & Golay 1964, Anal. Chem. 36(8):1627-1639, as in `scipy.signal.savgol_filter`.
     """
-    frames = positions.shape[0]
-    flat = np.ascontiguousarray(positions.reshape(frames, int(np.prod(positions.shape[1:]))))
-    result = np.full(flat.shape, np.nan, np.float32)
+    frames, axes = positions.shape[0], positions.shape[-1]
+    things = np.ascontiguousarray(positions).reshape(frames, int(np.prod(positions.shape[1:-1])), axes)
+    result = np.full(things.shape, np.nan, np.float32)
     window = max(round(window_s * rate_hz) | 1, order + 1 | 1)
     for segment in segments:
-        block = flat[segment]
-        known = np.isfinite(block)
+        block = things[segment]
+        known = np.isfinite(block).all(axis=2)
         whole = known.all(axis=0)
         if whole.any():
             result[segment, whole] = _differentiate(block[:, whole], rate_hz, window, order)
-        for column in np.flatnonzero(known.any(axis=0) & ~whole):
-            for a, b in _runs(known[:, column]):
-                part = _differentiate(block[a:b, column : column + 1], rate_hz, window, order)
-                result[segment.start + a : segment.start + b, column] = part[:, 0]
+        for i in np.flatnonzero(known.any(axis=0) & ~whole):
+            for a, b in runs_of(known[:, i]):
+                result[segment.start + a : segment.start + b, i] = _differentiate(block[a:b, i], rate_hz, window, order)
     return result.reshape(positions.shape)
 
 
@@ -224,8 +224,3 @@ def _differentiate(block: NDArray[np.float32], rate_hz: float, window: int, orde
     if len(block) < window:
         return np.gradient(block, axis=0).astype(np.float32) * np.float32(rate_hz)
     return savgol_filter(block, window, order, deriv=1, delta=1 / rate_hz, axis=0).astype(np.float32)
-
-
-def _runs(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False]))))
-    return list(zip(edges[::2].tolist(), edges[1::2].tolist()))
