@@ -23,6 +23,12 @@ _PUBLIC = {
     "Snapshot": "match",
     "Team": "match",
     "Tracking": "match",
+    "read_match": "sources",
+    "write_match_folder": "sources",
+    "read_match_folder": "sources",
+    "read_cdf": "sources",
+    "write_cdf": "sources",
+    "convert": "sources",
 }
 __all__ = sorted(_PUBLIC)
 
