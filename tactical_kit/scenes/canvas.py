@@ -1,0 +1,376 @@
+"""The interactive surface: a Bokeh figure whose data are replaced in place.
+
+A `Canvas` has a fixed set of renderers and data sources, one a kind of mark and layer.  Showing another
+scene replaces the data of those sources whose data differ, and nothing else: an update sends arrays only.
+"""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Callable
+from typing import Any
+
+from bokeh.core.properties import value
+from bokeh.layouts import column
+from bokeh.models import (
+    BoxSelectTool,
+    ColumnDataSource,
+    CustomJS,
+    Div,
+    HoverTool,
+    Range1d,
+    TapTool,
+)
+from bokeh.plotting import figure
+
+from tactical_kit.pitch import Pitch
+from tactical_kit.scenes import style
+from tactical_kit.scenes.layers import DRAW_ORDER, KINDS, Columns, lay_out
+from tactical_kit.scenes.legend import legend_html
+from tactical_kit.scenes.pitch_marks import pitch_bounds, pitch_marks
+from tactical_kit.scenes.scene import Scene
+
+__all__ = ["Canvas"]
+
+_PICKABLE = ("zones", "areas", "lines", "arrows", "discs")
+_BASE_PX = {"small": 11.0, "normal": 13.0, "large": 16.0}
+_FONT = "'DejaVu Sans', 'Helvetica Neue', Arial, sans-serif"
+# The text under the pointer: Bokeh escapes what it puts in for @hover; line feeds are kept.
+_TOOLTIP = f'<div style="font:13px {_FONT};white-space:pre-line;max-width:260px;color:{style.INK}">@hover</div>'
+
+Pick = Callable[[str, str], None]
+Area = tuple[float, float, float, float]
+
+
+class Canvas:
+    """A pitch in the browser on which scenes are shown.
+
+    Parameters
+    ----------
+    pitch : Pitch
+        The field of play; every scene shown must have the same.
+    name : str, default "pitch"
+        Prefix of the names of the data sources ("pitch.main.discs"...), so that several canvases of one page
+        can be told apart.
+    width_px : int, default 640
+        Width it will have about; sizes of players and words are chosen for it.  The canvas itself fills the
+        width it is given and keeps the pitch's proportions.
+    header : bool, default True
+        Show title, subtitle and facts above, caption and legend below.
+
+    Attributes
+    ----------
+    figure : bokeh figure
+        The pitch alone.
+    layout : bokeh column
+        Header, pitch and footer: what to put on a page.
+    sources : dict of str to ColumnDataSource
+        By layer, as "main.discs"; the drawn area is in "area".
+    scene : Scene or None
+        The scene shown last.
+    """
+
+    def __init__(self, pitch: Pitch, name: str = "pitch", width_px: int = 640, header: bool = True) -> None:
+        self.pitch = pitch
+        self.name = name
+        self.scene: Scene | None = None
+        x0, y0, x1, y1 = pitch_bounds(pitch)
+        self.px_per_m = width_px / (x1 - x0)
+        # Words shrink with a small canvas, but stay readable on a phone.
+        self.text_scale = min(1.15, max(0.9, width_px / 640))
+        self._pick: list[Pick] = []
+        self._area: list[Callable[[Area | None], None]] = []
+        self.sources: dict[str, ColumnDataSource] = {}
+        self.renderers: dict[str, Any] = {}
+        self._shown: dict[str, Columns] = {}
+        self._words: tuple[str, str] = ("", "")
+        self.figure = self._make_figure((x0, y0, x1, y1))
+        for layer in DRAW_ORDER:
+            if layer == "markings":
+                self._draw_markings()
+            else:
+                self._make_layer(layer)
+        self._make_area()
+        hover = [self.renderers[k] for k in self.renderers if k.partition(".")[2] in (*_PICKABLE, "balls")]
+        self.figure.add_tools(HoverTool(tooltips=_TOOLTIP, renderers=hover, point_policy="follow_mouse"))
+        self.header = Div(text="", sizing_mode="stretch_width", disable_math=True, name=f"{name}.header", margin=0)
+        self.footer = Div(text="", sizing_mode="stretch_width", disable_math=True, name=f"{name}.footer", margin=0)
+        parts = [self.header, self.figure, self.footer] if header else [self.figure]
+        self.layout = column(*parts, sizing_mode="stretch_width", name=f"{name}.layout")
+
+    # -- showing --------------------------------------------------------------------------------------
+
+    def show(self, scene: Scene) -> tuple[str, ...]:
+        """Replace what is shown by another scene.
+
+        Parameters
+        ----------
+        scene : Scene
+            On the same pitch.
+
+        Returns
+        -------
+        tuple of str
+            The layers whose data changed; the data of all others were left alone.
+        """
+        if scene.pitch != self.pitch:
+            raise ValueError(f"the scene has a pitch {scene.pitch}, the canvas {self.pitch}; make another canvas.")
+        changed = []
+        for layer, columns in self._columns(scene).items():
+            if self._shown.get(layer) != columns:
+                self._shown[layer] = columns
+                source = self.sources[layer]
+                if source.selected.indices:
+                    source.selected.indices = []
+                source.data = dict(columns)
+                changed.append(layer)
+        words = (_header_html(scene), _footer_html(scene))
+        if words != self._words:
+            self._words = words
+            self.header.text, self.footer.text = words
+        self.scene = scene
+        return tuple(changed)
+
+    def _columns(self, scene: Scene) -> dict[str, Columns]:
+        """The columns of `lay_out` with sizes in pixels, and the message across an empty pitch."""
+        tables = lay_out(scene)
+        if scene.message:
+            for i, text in enumerate(scene.message.split("\n")):
+                row = {
+                    "x": 0.0, "y": 3.0 - 22 * self.text_scale / self.px_per_m * i, "dy_m": 0.0, "text": text,
+                    "colour": style.INK, "size": "normal", "align": "center", "weight": "bold",
+                }  # fmt: skip
+                for key, entry in row.items():
+                    tables["main.texts"][key].append(entry)
+        for layer, table in tables.items():
+            kind = layer.partition(".")[2]
+            if kind == "texts":
+                table["font_size"] = [f"{_BASE_PX[s] * self.text_scale:.1f}px" for s in table["size"]]
+                table["halo"] = [style.PAPER if c != "#ffffff" else "rgba(0,0,0,0)" for c in table["colour"]]
+            elif kind == "discs":
+                wide = [1.25 if m == "diamond" else 1.0 for m in table["marker"]]
+                least = [18.0 * self.text_scale if label else 9.0 for label in table["label"]]
+                table["size_px"] = [
+                    max(2 * r * self.px_per_m, low) * w for r, w, low in zip(table["radius_m"], wide, least)
+                ]
+            elif kind == "balls":
+                table["size_px"] = [max(2 * r * self.px_per_m, 8.0) for r in table["radius_m"]]
+            elif kind == "zones":
+                table["pattern"] = ["right_diagonal_line" if h else " " for h in table["hatch"]]
+        return tables
+
+    # -- answering ------------------------------------------------------------------------------------
+
+    def on_pick(self, callback: Pick) -> None:
+        """Call `callback(kind, key)` when a mark with a key is tapped; kind is "discs", "zones", "arrows"..."""
+        if not self._pick:
+            renderers = [r for k, r in self.renderers.items() if k.startswith("main.") and k[5:] in _PICKABLE]
+            tap = TapTool(renderers=renderers)
+            self.figure.add_tools(tap)
+            self.figure.toolbar.active_tap = tap
+            for layer, source in self.sources.items():
+                if layer.startswith("main.") and layer[5:] in _PICKABLE:
+                    source.selected.on_change("indices", self._picked(layer[5:], source))
+        self._pick.append(callback)
+
+    def _picked(self, kind: str, source: ColumnDataSource) -> Callable[[str, Any, Any], None]:
+        def picked(_attr: str, _old: list[int], new: list[int]) -> None:
+            if not new:
+                return
+            keys = source.data.get("key", [])
+            key = keys[new[-1]] if new[-1] < len(keys) else ""
+            source.selected.indices = []  # before the callbacks, which send the page its changes
+            if key:
+                for callback in self._pick:
+                    callback(kind, key)
+
+        return picked
+
+    def on_area(self, callback: Callable[[Area | None], None]) -> None:
+        """Call `callback((x0, y0, x1, y1))` when a box is drawn, `callback(None)` when it is cleared.
+
+        Metres in the frame of the scene, clipped to the pitch.  A box of less than 1 m either way clears.
+        """
+        if not self._area:
+            tool = BoxSelectTool(renderers=[], persistent=False, description="Draw an area")
+            self.figure.add_tools(tool)
+            self.figure.toolbar.active_drag = tool
+            self.figure.js_on_event("selectiongeometry", CustomJS(args=self._area_args(), code=_AREA_JS))
+            self.sources["area"].on_change("data", self._area_drawn)
+        self._area.append(callback)
+
+    @property
+    def area(self) -> Area | None:
+        """The drawn area (x0, y0, x1, y1) in metres, or None."""
+        data = self.sources["area"].data
+        if not len(data["left"]):
+            return None
+        return tuple(float(data[k][0]) for k in ("left", "bottom", "right", "top"))  # type: ignore[return-value]
+
+    def set_area(self, area: Area | None) -> None:
+        """Draw an area from Python, or clear it; callbacks are called only if it differs."""
+        values = [[], [], [], []] if area is None else [[float(v)] for v in area]
+        if area != self.area:
+            self.sources["area"].data = dict(zip(("left", "bottom", "right", "top"), values))
+
+    def _area_drawn(self, _attr: str, _old: Any, _new: Any) -> None:
+        for callback in self._area:
+            callback(self.area)
+
+    def _area_args(self) -> dict[str, Any]:
+        return {"source": self.sources["area"], "hx": self.pitch.half_length, "hy": self.pitch.half_width}
+
+    # -- building -------------------------------------------------------------------------------------
+
+    def _make_figure(self, bounds: Area) -> Any:
+        x0, y0, x1, y1 = bounds
+        made = figure(
+            x_range=Range1d(x0, x1), y_range=Range1d(y0, y1), tools="", toolbar_location="right", name=self.name,
+            sizing_mode="scale_width", aspect_ratio=(x1 - x0) / (y1 - y0), min_border=0, width=600,
+            height=round(600 * (y1 - y0) / (x1 - x0)), background_fill_color=style.PAPER,
+            border_fill_color=style.PAPER, outline_line_color=None,
+        )  # fmt: skip
+        made.axis.visible = False
+        made.grid.visible = False
+        made.toolbar.logo = None
+        made.toolbar.autohide = True
+        made.toolbar_inner = True  # beside the frame it would take width and bend the proportions
+        return made
+
+    def _draw_markings(self) -> None:
+        marks = pitch_marks(self.pitch)
+        lines = [m.points for m in marks if not m.spot]
+        spots = [m.points[0] for m in marks if m.spot]
+        self.figure.multi_line(
+            [p[:, 0].tolist() for p in lines], [p[:, 1].tolist() for p in lines], line_color=style.MARKING,
+            line_width=1.4, line_join="round", name=f"{self.name}.markings",
+        )  # fmt: skip
+        self.figure.scatter(
+            [p[0] for p in spots], [p[1] for p in spots], size=4, color=style.MARKING, name=f"{self.name}.spots"
+        )
+
+    def _make_layer(self, layer: str) -> None:
+        kind = layer.partition(".")[2]
+        extra = {"texts": ("font_size", "halo"), "discs": ("size_px",), "balls": ("size_px",), "zones": ("pattern",)}
+        empty: Columns = {c: [] for c in (*KINDS[kind], *extra.get(kind, ()))}
+        source = ColumnDataSource(dict(empty), name=f"{self.name}.{layer}")
+        self._shown[layer] = empty
+        self.sources[layer] = source
+        made = _GLYPHS[kind](self, source)
+        for renderer in made:
+            # A tap must not fade the others: the scene itself says what is picked.
+            renderer.selection_glyph = renderer.nonselection_glyph = None
+        self.renderers[layer] = made[0]
+
+    def _zones(self, source: ColumnDataSource) -> list[Any]:
+        return [
+            self.figure.patches(
+                "xs", "ys", source=source, fill_color="fill", fill_alpha="fill_alpha", line_color="line",
+                line_width="line_width", line_dash="dash", hatch_pattern="pattern", hatch_color=style.FAINT,
+                hatch_alpha=0.55, hatch_weight=0.7, hatch_scale=9,
+            )
+        ]  # fmt: skip
+
+    def _areas(self, source: ColumnDataSource) -> list[Any]:
+        return [
+            self.figure.patches(
+                "xs", "ys", source=source, fill_color="fill", fill_alpha="fill_alpha", line_color="line",
+                line_alpha=0.5, line_width=0.8,
+            )
+        ]  # fmt: skip
+
+    def _lines(self, source: ColumnDataSource) -> list[Any]:
+        return [
+            self.figure.multi_line(
+                "xs", "ys", source=source, line_color="colour", line_width="width", line_dash="dash", line_cap="round"
+            )
+        ]
+
+    def _arrows(self, source: ColumnDataSource) -> list[Any]:
+        return [
+            self.figure.multi_line(
+                "xs", "ys", source=source, line_color="colour", line_alpha="alpha", line_width="width",
+                line_dash="dash", line_join="round",
+            )
+        ]  # fmt: skip
+
+    def _heads(self, source: ColumnDataSource) -> list[Any]:
+        return [
+            self.figure.patches("xs", "ys", source=source, fill_color="colour", fill_alpha="alpha", line_color=None)
+        ]
+
+    def _discs(self, source: ColumnDataSource) -> list[Any]:
+        return [
+            self.figure.scatter(
+                "x", "y", source=source, size="size_px", marker="marker", fill_color="fill", fill_alpha="fill_alpha",
+                line_color="line", line_width="line_width",
+            ),
+            self.figure.text(
+                "x", "y", source=source, text="label", text_color="label_colour", text_align="center",
+                text_baseline="middle", text_font=value(_FONT), text_font_style="bold",
+                text_font_size=f"{12 * self.text_scale:.1f}px",
+            ),
+        ]  # fmt: skip
+
+    def _balls(self, source: ColumnDataSource) -> list[Any]:
+        return [
+            self.figure.scatter(
+                "x", "y", source=source, size="size_px", marker="circle_dot", fill_color="#ffffff",
+                line_color="#000000", line_width=2,
+            )
+        ]  # fmt: skip
+
+    def _texts(self, source: ColumnDataSource) -> list[Any]:
+        return [
+            self.figure.text(
+                "x", "y", source=source, text="text", text_color="colour", text_align="align", text_baseline="middle",
+                text_font=value(_FONT), text_font_size="font_size", text_font_style="weight",
+            )
+        ]  # fmt: skip
+
+    def _make_area(self) -> None:
+        source = ColumnDataSource({k: [] for k in ("left", "bottom", "right", "top")}, name=f"{self.name}.area")
+        self.sources["area"] = source
+        self.figure.quad(
+            "left", "right", "top", "bottom", source=source, fill_color=style.INK, fill_alpha=0.06,
+            line_color=style.INK, line_width=2, line_dash="dashed",
+        )  # fmt: skip
+
+
+_GLYPHS: dict[str, Callable[[Canvas, ColumnDataSource], list[Any]]] = {
+    "zones": Canvas._zones, "areas": Canvas._areas, "lines": Canvas._lines, "arrows": Canvas._arrows,
+    "heads": Canvas._heads, "discs": Canvas._discs, "balls": Canvas._balls, "texts": Canvas._texts,
+}  # fmt: skip
+
+# Runs in the page, so the box stands at once; the data of the source then reach Python like any other change.
+_AREA_JS = """
+const g = cb_obj.geometry
+if (g.type != "rect" || !cb_obj.final) return
+const clip = (v, h) => Math.max(-h, Math.min(h, v))
+const x = [clip(g.x0, hx), clip(g.x1, hx)].sort((a, b) => a - b)
+const y = [clip(g.y0, hy), clip(g.y1, hy)].sort((a, b) => a - b)
+const small = x[1] - x[0] < 1 || y[1] - y[0] < 1
+source.data = small ? {left: [], bottom: [], right: [], top: []}
+                    : {left: [x[0]], bottom: [y[0]], right: [x[1]], top: [y[1]]}
+"""
+
+
+def _header_html(scene: Scene) -> str:
+    lines = [f'<div style="font-weight:bold;font-size:16px">{html.escape(scene.title)}</div>']
+    if scene.subtitle:
+        lines.append(f'<div style="font-size:13px">{html.escape(scene.subtitle)}</div>')
+    if scene.fact_line:
+        lines.append(f'<div style="font-size:13px;color:{style.FAINT}">{html.escape(scene.fact_line)}</div>')
+    return _box("".join(lines), "8px 10px 4px")
+
+
+def _footer_html(scene: Scene) -> str:
+    words = " · ".join(part for part in (scene.caption, scene.source and f"Data: {scene.source}") if part)
+    legend = legend_html(scene.legend)
+    text = f'<div style="color:{style.FAINT}">{html.escape(words)}</div>' if words else ""
+    return _box(legend + text, "4px 10px 8px")
+
+
+def _box(inside: str, padding: str) -> str:
+    look = f"font:12px/1.4 {_FONT};color:{style.INK};background:{style.PAPER};padding:{padding};overflow-wrap:anywhere"
+    return f'<div style="{look}">{inside}</div>'
