@@ -23,6 +23,7 @@ _PUBLIC = {
     "Snapshot": "match",
     "Team": "match",
     "Tracking": "match",
+    "demo_match": "starter",
     "read_match": "sources",
     "write_match_folder": "sources",
     "read_match_folder": "sources",

@@ -1,0 +1,307 @@
+"""The command line: open the starter notebooks, explore, check, convert, simulate a demonstration match."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import signal
+import sys
+import threading
+import traceback
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, NoReturn
+
+from tactical_kit import __version__
+from tactical_kit.errors import TacticalKitError, suggest
+
+__all__ = ["FINE", "INTERRUPTED", "KIT_FAILED", "PROBLEMS", "WRONG_USE", "main"]
+
+FINE, PROBLEMS, WRONG_USE, KIT_FAILED, INTERRUPTED = 0, 1, 2, 3, 130
+DEFAULT_FOLDER = "tactical-kit-notebooks"
+TABLE_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx", ".parquet")
+EXIT_CODES = """\
+exit codes:
+  0    fine (a page or JupyterLab ended by Ctrl-C is fine, too)
+  1    problems found in the input; each is listed
+  2    wrong use: unknown option, missing file, a target that is already there
+  3    the kit itself failed; --debug shows where
+  130  interrupted
+"""
+
+
+class WrongUse(TacticalKitError):
+    """The command line asks for what cannot be done: exit code 2."""
+
+
+def _parser() -> argparse.ArgumentParser:
+    def command(
+        name: str, run: Callable[[Any], int], text: str, example: str, *parents: argparse.ArgumentParser
+    ) -> argparse.ArgumentParser:
+        part = commands.add_parser(
+            name, help=text, description=text[0].upper() + text[1:] + ".", parents=[common, *parents], allow_abbrev=False,
+            epilog=f"example:\n  {example}\n\n{EXIT_CODES}", formatter_class=argparse.RawDescriptionHelpFormatter,
+        )  # fmt: skip
+        part.set_defaults(run=run)
+        return part
+
+    # SUPPRESS: a default set by the subcommand would overwrite what stood before its name.
+    common = argparse.ArgumentParser(add_help=False, argument_default=argparse.SUPPRESS)
+    common.add_argument("--debug", action="store_true", help="show the traceback of an error")
+    opening = argparse.ArgumentParser(add_help=False, argument_default=argparse.SUPPRESS)
+    opening.add_argument("--no-browser", action="store_true", help="print the address instead of opening a browser")
+    opening.add_argument("--port", type=int, metavar="N", help="port on this machine (default: any free one)")
+    laying = argparse.ArgumentParser(add_help=False, argument_default=argparse.SUPPRESS)
+    laying.add_argument(
+        "--folder", metavar="DIR",
+        help=f"where the starter notebooks are laid, never over a file that is there (default: {DEFAULT_FOLDER})",
+    )  # fmt: skip
+
+    parser = argparse.ArgumentParser(
+        prog="tactical-kit", parents=[common, laying, opening], allow_abbrev=False,
+        description="Tactical analysis of association-football matches in notebooks. "
+        "Without a command: open JupyterLab on the starter notebook with the demonstration match.",
+        epilog="examples:\n  tactical-kit\n  tactical-kit --folder my-analysis\n  tactical-kit check events.csv\n\n"
+        + EXIT_CODES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
+    parser.add_argument("--version", action="version", version=f"tactical-kit {__version__}")
+    parser.set_defaults(run=_open)
+    commands = parser.add_subparsers(metavar="COMMAND", title="commands")
+
+    command("open", _open, "lay the starter notebooks into a folder and open JupyterLab on them",
+            "tactical-kit open --folder my-analysis", laying, opening)  # fmt: skip
+    part = command("explore", _explore, "show the explorer of a match as a page of this machine, without Jupyter",
+                   "tactical-kit explore my-match", opening)  # fmt: skip
+    part.add_argument("match", metavar="MATCH", help="match folder, open-standard folder or mapping file (.toml)")
+    part = command("check", _check, "check input files and report every problem; draft a mapping for a table",
+                   "tactical-kit check events.csv --mapping events.toml")  # fmt: skip
+    part.add_argument("files", metavar="FILE", nargs="+", help="match folder, open-standard files, table, mapping")
+    part.add_argument("--mapping", metavar="TOML", help="write the drafted mapping of a table into this new file")
+    part = command("convert", _convert, "read a match in any known form and write it in another",
+                   "tactical-kit convert events.toml my-match")  # fmt: skip
+    part.add_argument("source", metavar="IN", help="what to read")
+    part.add_argument("target", metavar="OUT", help="folder to write; it must not hold something else")
+    part.add_argument("--to", choices=("folder", "cdf"), default="folder",
+                      help="form to write: the kit's match folder (default) or the Common Data Format")  # fmt: skip
+    part = command("demo", _demo, "simulate an invented demonstration match",
+                   "tactical-kit demo another-match --seed 7 --rate 25")  # fmt: skip
+    part.add_argument("target", metavar="OUT", help="folder to write; it must not hold something else")
+    part.add_argument("--seed", type=int, default=1, metavar="N", help="another number, another match (default: 1)")
+    part.add_argument("--rate", type=float, default=25.0, metavar="HZ", help="frames per second (default: 25)")
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code; errors come as sentences on standard error.
+
+    Parameters
+    ----------
+    argv : sequence of str, optional
+        The arguments; those of the process by default.
+    """
+    parser = _parser()
+    try:
+        args = parser.parse_args(argv)
+    except SystemExit as done:  # argparse has said what is wrong, or printed the help
+        return int(done.code or 0)
+    debug = getattr(args, "debug", False)
+    try:
+        return int(args.run(args))
+    except KeyboardInterrupt:
+        _say("Interrupted.")
+        return INTERRUPTED
+    except BrokenPipeError:  # the reader of a pipe has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FINE
+    except Exception as error:
+        if debug:
+            traceback.print_exc()
+        if isinstance(error, TacticalKitError):
+            _say(str(error))
+            return WRONG_USE if isinstance(error, WrongUse) else PROBLEMS
+        if isinstance(error, OSError):
+            _say(f"{error.filename or 'The system'}: {error.strerror or error}.")
+            return WRONG_USE
+        hint = "" if debug else " Run it again with --debug to see where, and please report it."
+        _say(f"The kit failed where it should not ({type(error).__name__}: {error}).{hint}")
+        return KIT_FAILED
+
+
+def _say(text: str) -> None:
+    print(f"tactical-kit: {text}", file=sys.stderr)
+
+
+def _there(name: str) -> Path:
+    """The path of an input that must exist; a near spelling is offered where there is one."""
+    path = Path(name)
+    if path.exists():
+        return path
+    near = []
+    if path.parent.is_dir():
+        near = [p.name for p in path.parent.iterdir() if not p.name.startswith(".")]
+    raise WrongUse(f"there is no file or folder {name!r} here.{suggest(path.name, near)}")
+
+
+def _screen(args: argparse.Namespace) -> bool:
+    from tactical_kit.lab import has_screen
+
+    return not getattr(args, "no_browser", False) and has_screen()
+
+
+class _Stopped(Exception):
+    """The process was asked to end (SIGTERM, or its terminal closed)."""
+
+
+def _stop_on_signals() -> None:
+    """Turn a request to end into an exception, so that servers are stopped on the way out."""
+
+    def stop(*_: object) -> NoReturn:
+        raise _Stopped
+
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGTERM", "SIGHUP"):
+            if hasattr(signal, name):
+                signal.signal(getattr(signal, name), stop)
+
+
+def _open(args: argparse.Namespace) -> int:
+    from tactical_kit.lab import start_lab
+    from tactical_kit.starter import FIRST_NOTEBOOK, lay_starter
+
+    try:
+        laid = lay_starter(getattr(args, "folder", DEFAULT_FOLDER))
+    except OSError as error:
+        raise WrongUse(f"cannot write into {error.filename}: {error.strerror}. Name another --folder.") from error
+    print(laid.words())
+    browser = _screen(args)
+    _stop_on_signals()
+    lab = None
+    try:
+        lab = start_lab(laid.folder, FIRST_NOTEBOOK, browser=browser, port=getattr(args, "port", 0))
+        print(
+            ("Your browser opens " if browser else "Open this address in a browser:\n  ") + lab.address(FIRST_NOTEBOOK)
+        )
+        print("JupyterLab runs on this machine only. Ctrl-C here ends it.", flush=True)
+        lab.process.wait()
+        return FINE
+    except (KeyboardInterrupt, _Stopped):
+        print("\nJupyterLab is stopped; your notebooks are saved as you left them.", flush=True)
+        return FINE
+    finally:
+        if lab is not None:
+            lab.stop()
+
+
+def _explore(args: argparse.Namespace) -> int:
+    path = _there(args.match)
+    from tactical_kit.sources import read_match
+
+    match = read_match(path)
+    import panel as pn
+
+    import tactical_kit as tk
+    from tactical_kit.lab import free_port
+
+    port = getattr(args, "port", 0) or free_port()
+    title = f"{match.home.name} v {match.away.name}"
+    _stop_on_signals()
+    server = pn.io.server.get_server(
+        lambda: tk.explore(match).panel(), port=port, address="127.0.0.1", title=title, start=False,
+        websocket_origin=[f"127.0.0.1:{port}", f"localhost:{port}"],
+    )  # fmt: skip
+    url = f"http://127.0.0.1:{port}/"
+    browser = _screen(args)
+    try:
+        server.start()
+        print(f"{title}: {match.level}" + (f" ({match.label})" if match.label else ""))
+        print(f"Your browser opens {url}" if browser else f"Open this address in a browser:\n  {url}")
+        print("The page is served to this machine only. Ctrl-C here ends it.", flush=True)
+        if browser:
+            server.show("/")
+        server.io_loop.start()
+    except (KeyboardInterrupt, _Stopped):
+        print("\nThe page is closed.", flush=True)
+    finally:
+        server.stop(wait=False)
+    return FINE
+
+
+def _check(args: argparse.Namespace) -> int:
+    paths = [_there(name) for name in args.files]
+    wanted = getattr(args, "mapping", None)
+    if wanted and Path(wanted).exists():
+        raise WrongUse(f"{wanted} is there already and is not overwritten. Name a new file after --mapping.")
+    from tactical_kit.sources import check_files, draft_mapping
+
+    tables = [p for p in paths if p.suffix.lower() in TABLE_ENDINGS]
+    if wanted and len(tables) != 1:
+        raise WrongUse(f"--mapping drafts for one table (.csv, .xlsx, .parquet); {len(tables)} are named.")
+    with _busy("Checking"):
+        problems = check_files(paths)
+    for line in problems.lines():
+        print(line)
+    if wanted:
+        text, doubts = draft_mapping(tables[0])
+        with Path(wanted).open("x", encoding="utf-8") as out:
+            out.write(text)
+        print(f"Drafted {wanted} from the header of {tables[0].name}. Look at these lines before you trust it:")
+        for doubt in doubts or ["nothing: every column was clear"]:
+            print(f"  - {doubt}")
+    errors = problems.errors
+    if not errors:
+        print(f"{len(paths)} checked: fine." if not problems.warnings else f"{len(paths)} checked: can be loaded.")
+    return PROBLEMS if errors else FINE
+
+
+def _convert(args: argparse.Namespace) -> int:
+    source = _there(args.source)
+    from tactical_kit.sources import read_match, write_cdf, write_match_folder
+
+    with _busy(f"Converting {source.name}"):
+        match = read_match(source)
+        (write_cdf if args.to == "cdf" else write_match_folder)(match, Path(args.target))
+    print(f"Wrote {args.target}: {match.home.name} v {match.away.name}, {match.level}.")
+    return FINE
+
+
+def _demo(args: argparse.Namespace) -> int:
+    if not args.rate > 0:
+        raise WrongUse(f"--rate is {args.rate:g}; expected frames per second, more than 0, as 25.")
+    from tactical_kit.demo import simulate, write_demo
+
+    with _busy("Simulating two halves"):
+        write_demo(simulate(seed=args.seed, rate_hz=args.rate), Path(args.target))
+    print(f"Wrote {args.target}: an invented match, seed {args.seed}, {args.rate:g} frames per second.")
+    return FINE
+
+
+@contextmanager
+def _busy(text: str) -> Iterator[None]:
+    """Show on a terminal, once a second has gone by, that work is going on and for how long."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    from tqdm import tqdm
+
+    done = threading.Event()
+
+    def tick() -> None:
+        if done.wait(1.0):
+            return
+        with tqdm(bar_format="{desc}: {elapsed} …", desc=text, leave=False, file=sys.stderr) as bar:
+            while not done.wait(0.5):
+                bar.update()
+
+    thread = threading.Thread(target=tick, daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        done.set()
+        thread.join()
+
+
+if __name__ == "__main__":
+    sys.exit(main())
