@@ -93,8 +93,8 @@ class Canvas:
         self._make_area()
         hover = [self.renderers[k] for k in self.renderers if k.partition(".")[2] in (*_PICKABLE, "balls")]
         self.figure.add_tools(HoverTool(tooltips=_TOOLTIP, renderers=hover, point_policy="follow_mouse"))
-        self.header = Div(text="", sizing_mode="stretch_width", disable_math=True, name=f"{name}.header", margin=0)
-        self.footer = Div(text="", sizing_mode="stretch_width", disable_math=True, name=f"{name}.footer", margin=0)
+        self.header = _words_div(f"{name}.header")
+        self.footer = _words_div(f"{name}.footer")
         parts = [self.header, self.figure, self.footer] if header else [self.figure]
         self.layout = column(*parts, sizing_mode="stretch_width", name=f"{name}.layout")
 
@@ -146,9 +146,8 @@ class Canvas:
             kind = layer.partition(".")[2]
             if kind == "texts":
                 table["font_size"] = [f"{_BASE_PX[s] * self.text_scale:.1f}px" for s in table["size"]]
-                table["halo"] = [style.PAPER if c != "#ffffff" else "rgba(0,0,0,0)" for c in table["colour"]]
             elif kind == "discs":
-                wide = [1.25 if m == "diamond" else 1.0 for m in table["marker"]]
+                wide = [0.9 if m == "square" else 1.0 for m in table["marker"]]
                 least = [18.0 * self.text_scale if label else 9.0 for label in table["label"]]
                 table["size_px"] = [
                     max(2 * r * self.px_per_m, low) * w for r, w, low in zip(table["radius_m"], wide, least)
@@ -225,16 +224,13 @@ class Canvas:
     def _make_figure(self, bounds: Area) -> Any:
         x0, y0, x1, y1 = bounds
         made = figure(
-            x_range=Range1d(x0, x1), y_range=Range1d(y0, y1), tools="", toolbar_location="right", name=self.name,
+            x_range=Range1d(x0, x1), y_range=Range1d(y0, y1), tools="", toolbar_location=None, name=self.name,
             sizing_mode="scale_width", aspect_ratio=(x1 - x0) / (y1 - y0), min_border=0, width=600,
             height=round(600 * (y1 - y0) / (x1 - x0)), background_fill_color=style.PAPER,
             border_fill_color=style.PAPER, outline_line_color=None,
         )  # fmt: skip
         made.axis.visible = False
         made.grid.visible = False
-        made.toolbar.logo = None
-        made.toolbar.autohide = True
-        made.toolbar_inner = True  # beside the frame it would take width and bend the proportions
         return made
 
     def _draw_markings(self) -> None:
@@ -251,7 +247,7 @@ class Canvas:
 
     def _make_layer(self, layer: str) -> None:
         kind = layer.partition(".")[2]
-        extra = {"texts": ("font_size", "halo"), "discs": ("size_px",), "balls": ("size_px",), "zones": ("pattern",)}
+        extra = {"texts": ("font_size",), "discs": ("size_px",), "balls": ("size_px",), "zones": ("pattern",)}
         empty: Columns = {c: [] for c in (*KINDS[kind], *extra.get(kind, ()))}
         source = ColumnDataSource(dict(empty), name=f"{self.name}.{layer}")
         self._shown[layer] = empty
@@ -266,8 +262,8 @@ class Canvas:
         return [
             self.figure.patches(
                 "xs", "ys", source=source, fill_color="fill", fill_alpha="fill_alpha", line_color="line",
-                line_width="line_width", line_dash="dash", hatch_pattern="pattern", hatch_color=style.FAINT,
-                hatch_alpha=0.55, hatch_weight=0.7, hatch_scale=9,
+                line_width="line_width", line_dash="dash", hatch_pattern="pattern", hatch_color="hatch_colour",
+                hatch_alpha=0.7, hatch_weight=0.7, hatch_scale=9,
             )
         ]  # fmt: skip
 
@@ -355,6 +351,13 @@ source.data = small ? {left: [], bottom: [], right: [], top: []}
 """
 
 
+def _words_div(name: str) -> Div:
+    return Div(
+        text="", name=name, sizing_mode="stretch_width", margin=0, styles={"background": style.PAPER},
+        disable_math=True,  # a name may hold dollar signs
+    )  # fmt: skip
+
+
 def _header_html(scene: Scene) -> str:
     lines = [f'<div style="font-weight:bold;font-size:16px">{html.escape(scene.title)}</div>']
     if scene.subtitle:
@@ -372,5 +375,5 @@ def _footer_html(scene: Scene) -> str:
 
 
 def _box(inside: str, padding: str) -> str:
-    look = f"font:12px/1.4 {_FONT};color:{style.INK};background:{style.PAPER};padding:{padding};overflow-wrap:anywhere"
+    look = f"font:12px/1.4 {_FONT};color:{style.INK};padding:{padding};overflow-wrap:anywhere"
     return f'<div style="{look}">{inside}</div>'

@@ -22,7 +22,9 @@ _NAN = float("nan")  # one object, so that equal columns compare equal
 
 # Columns of each kind of layer.  Names of layers are "main.discs", "ghost.zones"...
 KINDS: dict[str, tuple[str, ...]] = {
-    "zones": ("xs", "ys", "fill", "fill_alpha", "line", "line_width", "dash", "hatch", "value", "key", "hover"),
+    "zones": (
+        "xs", "ys", "fill", "fill_alpha", "line", "line_width", "dash", "hatch", "hatch_colour", "value", "key", "hover",
+    ),
     "areas": ("xs", "ys", "fill", "fill_alpha", "line", "key", "hover"),
     "lines": ("xs", "ys", "colour", "width", "dash", "key", "hover"),
     "arrows": ("xs", "ys", "colour", "alpha", "width", "dash", "value", "key", "hover"),
@@ -128,6 +130,7 @@ def _zone(mark: Zone) -> list[tuple[str, dict[str, Any]]]:
                 "line_width": 3.0 if mark.picked else 0.8,
                 "dash": "dashed" if ghost else "solid",
                 "hatch": "few" if mark.few else "",
+                "hatch_colour": style.mix(fill, style.text_on(fill), 0.45),
                 "value": _value(mark.value),
                 "key": mark.key,
                 "hover": mark.hover,

@@ -14,14 +14,14 @@ __all__ = ["legend_html", "symbol_svg"]
 def symbol_svg(symbol: str) -> str:
     """Return a symbol of `KEY_SYMBOLS` as a small inline SVG; "" for "none"."""
     home, away, ink = *style.TEAM_FILL, style.INK
-    diamond = 'd="M9 1 L17 9 L9 17 L1 9 Z"'
+    square = 'x="2.5" y="2.5" width="13" height="13"'
     tip = f'<path d="M34 9 L26 5 L26 13 Z" fill="{ink}"/>'
     wave = "M2 9 q3 -7 6 0 t6 0 t6 0 t6 0"
     drawn = {
         "home": (18, f'<circle cx="9" cy="9" r="7" fill="{home}"/>'),
-        "away": (18, f'<path {diamond} fill="{away}"/>'),
+        "away": (18, f'<rect {square} fill="{away}"/>'),
         "ghost": (18, f'<circle cx="9" cy="9" r="7" fill="none" stroke="{style.GHOST[0]}" stroke-width="1.5"/>'),
-        "ghost-away": (18, f'<path {diamond} fill="none" stroke="{style.GHOST[1]}" stroke-width="1.5"/>'),
+        "ghost-away": (18, f'<rect {square} fill="none" stroke="{style.GHOST[1]}" stroke-width="1.5"/>'),
         "ball": (18, '<circle cx="9" cy="9" r="4" fill="#fff" stroke="#000" stroke-width="2"/>'),
         "pass": (36, f'<path d="M2 9 L28 9" stroke="{ink}" stroke-width="2"/>{tip}'),
         "run": (36, f'<path d="M2 9 L28 9" stroke="{ink}" stroke-width="2" stroke-dasharray="5 3"/>{tip}'),

@@ -67,7 +67,7 @@ class Mark:
 
 @dataclass(frozen=True)
 class Disc(Mark):
-    """A player: a circle for the home side, a diamond for the away side; `label` stands inside.
+    """A player: a circle for the home side, a square for the away side; `label` stands inside.
 
     `filled` False draws it hollow, `picked` puts a strong ring around it; `value` is the number that its
     size stands for, if any; `name` stands below it.

@@ -21,7 +21,7 @@ MARKING = "#a59c8c"  # lines of the pitch: visible, never louder than a mark
 FAINT = "#6f685d"  # second-rank words
 TEAM_FILL = ("#003b5c", "#d55e00")  # home, away
 TEAM_TEXT = ("#ffffff", "#000000")  # numbers on the fills
-TEAM_MARKER = ("circle", "diamond")
+TEAM_MARKER = ("circle", "square")
 GHOST = ("#5b7d92", "#c98a5c")  # accents mixed with paper, for outlines of what was before
 _RAMP = ("#f1ece0", "#b9cdc4", "#6fa096", "#2f6f6a")  # one hue, light to dark
 # Fonts that travel with Matplotlib, then whatever the reader has.
