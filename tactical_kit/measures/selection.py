@@ -1,0 +1,552 @@
+"""A selection: which part of a match a chart speaks of, in words, as a short text and as masks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, fields
+from dataclasses import replace as replace_fields
+from typing import Any
+from urllib.parse import quote, unquote
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from tactical_kit.errors import TacticalKitError, UnknownNameError, check_choice, suggest
+from tactical_kit.match import Match
+from tactical_kit.measures.index import ON_BALL_KINDS, MatchIndex
+from tactical_kit.measures.words import IN_PHASES, PHASES, SCORE_STATES
+
+__all__ = ["CONDITIONS", "Selection", "count_conditions", "describe_gaps"]
+
+# Field -> key of the short text, in the order in which conditions are spoken and counted.
+CONDITIONS: dict[str, str] = {
+    "team": "team",
+    "segment": "time",
+    "phases": "phase",
+    "opponent_phases": "against",
+    "score_states": "score",
+    "zones": "zone",
+    "area": "area",
+    "players": "player",
+    "under_pressure": "pressure",
+}
+_SETS = ("phases", "opponent_phases", "score_states", "zones", "players")
+_WHOLE = "all"
+
+Segment = tuple[tuple[int, float, float], ...]
+Area = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True)
+class Selection:
+    """Conditions that an action or a frame must all meet; without any it is the whole match.
+
+    Parameters
+    ----------
+    team : str, optional
+        The side that the selection is about: id, name, "home" or "away".
+    segment : tuple of (period, start_s, end_s), optional
+        Half-open spans, seconds from the start of the period; one span may be given bare.  `math.inf` as
+        the end is the end of the period.
+    phases : frozenset of str
+        Phases of the side itself; several mean any of them.
+    opponent_phases : frozenset of str
+        Phases of the other side at the same instant.
+    zones : frozenset of str
+        Named zones (`Pitch.named_zones`) in which the action starts, or the ball is, in the attacking frame
+        of the side.
+    area : (x0, y0, x1, y1), optional
+        A rectangle in the same frame, m, borders included.
+    players : frozenset of str
+        Ids or names.  An action counts if one of them makes it or receives it; a frame if he is on the ball.
+    score_states : frozenset of str
+        "leading", "level", "trailing", seen by the side.
+    under_pressure : bool, optional
+        True: at least `pressure_pct` on the player on the ball; False: less.  What has no known pressure
+        (no tracking, nobody on the ball) meets neither.
+    pressure_pct : float, default 30
+        The threshold of `under_pressure`, %.  One opponent right in the way at 4.5 m is 29.7 %.
+
+    Raises
+    ------
+    TacticalKitError
+        A span or rectangle that is none, an unknown score state.
+
+    Notes
+    -----
+    Names are compared with a match by `check`.  Any iterable or a single text is taken for a set.
+
+    >>> s = Selection(team="home", phases="build-up", segment=(1, 0, 900))
+    >>> s.to_text()
+    'team=home;time=1:0:900;phase=build-up'
+    >>> Selection.from_text(s.to_text()) == s
+    True
+    """
+
+    team: str | None = None
+    segment: Segment | None = None
+    phases: frozenset[str] = frozenset()
+    opponent_phases: frozenset[str] = frozenset()
+    zones: frozenset[str] = frozenset()
+    area: Area | None = None
+    players: frozenset[str] = frozenset()
+    score_states: frozenset[str] = frozenset()
+    under_pressure: bool | None = None
+    pressure_pct: float = 30.0
+
+    def __post_init__(self) -> None:
+        for name in _SETS:
+            object.__setattr__(self, name, _as_set(getattr(self, name)))
+        for state in self.score_states:
+            check_choice("score state", state, SCORE_STATES)
+        if self.segment is not None:
+            object.__setattr__(self, "segment", _as_segment(self.segment))
+        if self.area is not None:
+            object.__setattr__(self, "area", _as_area(self.area))
+        if self.under_pressure is not None:
+            object.__setattr__(self, "under_pressure", bool(self.under_pressure))
+        object.__setattr__(self, "pressure_pct", _number(self.pressure_pct, "pressure_pct", finite=True))
+
+    def replace(self, **changes: Any) -> Selection:
+        """Return a copy with some conditions changed.
+
+        >>> Selection(team="home").replace(team=None) == Selection()
+        True
+        """
+        known = [f.name for f in fields(self)]
+        for name in changes:
+            if name not in known:
+                raise UnknownNameError(
+                    f"a selection has no {name!r}; expected {', '.join(known)}.{suggest(name, known)}"
+                )
+        return replace_fields(self, **changes)
+
+    @property
+    def active(self) -> tuple[str, ...]:
+        """Names of the conditions that are set, in the order in which they are spoken."""
+        empty = Selection()
+        return tuple(name for name in CONDITIONS if getattr(self, name) != getattr(empty, name))
+
+    # -- the short text -------------------------------------------------------------------------------
+
+    def to_text(self) -> str:
+        """Return the short text: key=value joined by ";", safe in an address, a file name or a cell.
+
+        Odd characters in names are written as in a web address, a space as "_"; "all" is the whole match.
+        """
+        parts = [f"{CONDITIONS[name]}={self._value_text(name)}" for name in self.active]
+        if self.pressure_pct != 30.0:
+            parts.append(f"threshold={_short(self.pressure_pct)}")
+        return ";".join(parts) or _WHOLE
+
+    def _value_text(self, name: str) -> str:
+        value = getattr(self, name)
+        if name == "segment":
+            return "+".join(f"{p}:{_short(a)}:{_short(b)}" for p, a, b in value)
+        if name == "area":
+            return ":".join(_short(v) for v in value)
+        if name == "under_pressure":
+            return "yes" if value else "no"
+        return "+".join(_escape(v) for v in ([value] if name == "team" else sorted(value)))
+
+    @classmethod
+    def from_text(cls, text: str) -> Selection:
+        """Read the short text back; all faults are reported together.
+
+        Raises
+        ------
+        TacticalKitError
+            Unknown or doubled keys and values that cannot be read, each with what was expected.
+        """
+        values: dict[str, Any] = {}
+        faults: list[str] = []
+        fields_of = {key: name for name, key in CONDITIONS.items()} | {"threshold": "pressure_pct"}
+        stripped = text.strip()
+        for part in [] if stripped in ("", _WHOLE) else stripped.split(";"):
+            key, equals, raw = part.strip().partition("=")
+            if not equals or key not in fields_of:
+                known = ", ".join(fields_of)
+                faults.append(f"{part.strip()!r}: expected key=value with a key of {known}.{suggest(key, fields_of)}")
+                continue
+            name = fields_of[key]
+            if name in values:
+                faults.append(f"{key!r} stands twice")
+                continue
+            try:
+                values[name] = _read_value(name, raw)
+            except TacticalKitError as error:
+                faults.append(f"{part.strip()!r}: {error}")
+        if not faults:
+            try:
+                return cls(**values)
+            except TacticalKitError as error:
+                faults.append(str(error))
+        raise TacticalKitError(f"selection {text!r} cannot be read: " + "; ".join(faults))
+
+    # -- words ----------------------------------------------------------------------------------------
+
+    def words(self, match: Match) -> str:
+        """Return the selection as a coach would say it.
+
+        As "Harbour Town in build-up, first half 00:00-45:00, against a high press, level, under pressure,
+        through Joe Doe"; "both sides, the whole match" without a condition.
+        """
+        said = [self._condition_words(name, match) for name in self.active if name not in ("team", "phases")]
+        who = match.team(self.team).name if self.team is not None else "both sides"
+        if self.phases:
+            who += f" in {_any_of(self.phases, PHASES)}"
+        if not self.active or self.active == ("team",):
+            said.append("the whole match")
+        return ", ".join([who, *said])
+
+    def _condition_words(self, name: str, match: Match) -> str:
+        if name == "team":
+            return match.team(self.team).name if self.team else ""
+        if name == "segment":
+            return _segment_words(self.segment or (), match)
+        if name == "phases":
+            return f"in {_any_of(self.phases, PHASES)}"
+        if name == "opponent_phases":
+            return "against " + _any_of(self.opponent_phases, PHASES, article=True)
+        if name == "score_states":
+            return _any_of(self.score_states, SCORE_STATES)
+        if name == "zones":
+            return "from " + _any_of(self.zones, match.pitch.named_zones().names())
+        if name == "area" and self.area:
+            x0, y0, x1, y1 = self.area
+            return f"from the area x {x0:.1f} to {x1:.1f} m, y {y0:.1f} to {y1:.1f} m"
+        if name == "players":
+            return "through " + _any_of((match.player(p).name for p in self.players), ())
+        return "under pressure" if self.under_pressure else "not under pressure"
+
+    # -- against a match ------------------------------------------------------------------------------
+
+    def check(self, match: Match, phase_names: Iterable[str] = PHASES) -> Selection:
+        """Return the selection itself if the match knows every name in it.
+
+        Raises
+        ------
+        UnknownNameError
+            A team, player, phase or zone that is not there, with the near spelling.
+        MissingDataError
+            `under_pressure` without tracking, score or players without anything to tell them.
+        TacticalKitError
+            A period that was not played.
+        """
+        if self.team is not None:
+            match.team(self.team)
+        for player in sorted(self.players):
+            match.player(player)
+        known = list(phase_names)
+        for phase in sorted(self.phases | self.opponent_phases):
+            check_choice("phase", phase, known)
+        for zone in sorted(self.zones):
+            match.pitch.named_zones().index_of(zone)
+        for period, _, _ in self.segment or ():
+            match.clock[period]
+        if self.under_pressure is not None:
+            match.need_tracking("Pressure on the player on the ball", "Drop this condition to use the events alone.")
+        if self.score_states:
+            match.need_events("The state of the score")
+        return self
+
+    def action_mask(self, index: MatchIndex, side: str = "own") -> NDArray[np.bool_]:
+        """Tell which actions of the index belong to the selection.
+
+        Parameters
+        ----------
+        index : MatchIndex
+            The match.
+        side : {"own", "opponent"}
+            "own": what the side did.  "opponent": what the other side did meanwhile; time, phases, score and
+            place are still those of the selection's side, players and pressure do not apply.
+
+        Returns
+        -------
+        (A,) bool ndarray
+        """
+        check_choice("side", side, ("own", "opponent"))
+        mask = np.ones(len(index.actions), bool)
+        for name in self.active:
+            mask &= self._action_condition(index, name, side == "own")
+        return mask
+
+    def frame_mask(self, index: MatchIndex, with_ball: bool | None = None) -> NDArray[np.bool_]:
+        """Tell which frames of the index belong to the selection.
+
+        Parameters
+        ----------
+        index : MatchIndex
+            The match.
+        with_ball : bool, optional
+            True: frames in which the side has the ball; False: in which the other side has it.  By default
+            `has_ball` decides.
+
+        Returns
+        -------
+        (F,) bool ndarray
+        """
+        own = self.has_ball if with_ball is None else with_ball
+        mask = index.frames.team >= 0
+        for name in self.active:
+            mask &= self._frame_condition(index, name, own)
+        return mask
+
+    @property
+    def has_ball(self) -> bool:
+        """False if only phases out of possession are chosen: then the other side has the ball."""
+        return not self.phases or any(p in IN_PHASES for p in self.phases)
+
+    def _action_condition(self, index: MatchIndex, name: str, own: bool) -> NDArray[np.bool_]:
+        c = index.codes
+        if name == "team":
+            side = index.match.team_index(self.team or "")
+            return c.team == (side if own else 1 - side)
+        if name == "segment":
+            return self._in_segment(c.period, c.time_s)
+        if name in ("phases", "opponent_phases"):
+            return self._has_phase(index, name, c.phase if own == (name == "phases") else c.opponent_phase)
+        if name == "score_states":
+            return self._has_score(c.score if own else _turned(c.score))
+        if name in ("zones", "area"):
+            return self._in_place(index, name, *((c.x, c.y) if own else (-c.x, -c.y)))
+        if not own:
+            return np.ones(len(c.team), bool)
+        if name == "players":
+            wanted = self._player_table(index)
+            return wanted[c.player] | (wanted[c.receiver] & (c.success != 0))
+        return self._has_pressure(c.pressure)
+
+    def _frame_condition(self, index: MatchIndex, name: str, own: bool) -> NDArray[np.bool_]:
+        f = index.frames
+        if name == "team":
+            side = index.match.team_index(self.team or "")
+            return f.team == (side if own else 1 - side)
+        if name == "segment":
+            return self._in_segment(f.period, f.time_s)
+        if name == "players":
+            return self._player_table(index)[f.player]
+        if name == "under_pressure":
+            return self._has_pressure(f.pressure)
+        if name in ("zones", "area"):
+            return self._in_place(index, name, *((f.x, f.y) if own else (-f.x, -f.y)))
+        # The side that the conditions speak of: the one with the ball, or the other one.
+        ours = f.team if own else 1 - f.team
+        if name == "score_states":
+            return self._has_score(_of_side(f.score, ours))
+        return self._has_phase(index, name, _of_side(f.phase, ours if name == "phases" else 1 - ours))
+
+    def _in_segment(self, period: NDArray[np.int8], time_s: NDArray[np.float64]) -> NDArray[np.bool_]:
+        mask = np.zeros(len(period), bool)
+        for number, start, end in self.segment or ():
+            mask |= (period == number) & (time_s >= start) & (time_s < end)
+        return mask
+
+    def _has_phase(self, index: MatchIndex, name: str, codes: NDArray[np.int8]) -> NDArray[np.bool_]:
+        wanted = np.zeros(len(index.phase_names) + 1, bool)  # the last entry answers code -1
+        for phase in getattr(self, name):
+            wanted[index.phase_names.index(check_choice("phase", phase, index.phase_names))] = True
+        return wanted[codes]
+
+    def _has_score(self, codes: NDArray[np.int8]) -> NDArray[np.bool_]:
+        return np.isin(codes, [SCORE_STATES.index(s) for s in self.score_states])
+
+    def _in_place(
+        self, index: MatchIndex, name: str, x: NDArray[np.float64], y: NDArray[np.float64]
+    ) -> NDArray[np.bool_]:
+        if name == "area":
+            x0, y0, x1, y1 = self.area or (0.0, 0.0, 0.0, 0.0)
+            return (x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)
+        return np.isin(index.zones.zone_of(x, y), [index.zones.index_of(z) for z in self.zones])
+
+    def _player_table(self, index: MatchIndex) -> NDArray[np.bool_]:
+        wanted = np.zeros(len(index.player_ids) + 1, bool)
+        for player in self.players:
+            wanted[index.player_code[index.match.player(player).player_id]] = True
+        return wanted
+
+    def _has_pressure(self, pressure: NDArray[np.float32]) -> NDArray[np.bool_]:
+        return pressure >= self.pressure_pct if self.under_pressure else pressure < self.pressure_pct  # False for NaN
+
+
+def count_conditions(index: MatchIndex, selection: Selection) -> pd.DataFrame:
+    """Tell how many instances each condition leaves, and what dropping just that one would give.
+
+    Parameters
+    ----------
+    index : MatchIndex
+        The match.
+    selection : Selection
+        Its conditions, in the order in which they are spoken.
+
+    Returns
+    -------
+    DataFrame
+        One row for the whole match, then one a condition: field, condition (words), left (actions on the
+        ball left when the conditions are added one by one), without (actions on the ball if only this one is
+        dropped), seconds_left and seconds_without (the same in seconds of the ball from tracking, NaN without).
+        `left` of the last row is what the selection holds.
+
+    Notes
+    -----
+    Actions on the ball are passes, carries, shots, take-ons, touches and clearances.  If the selection asks
+    for phases out of possession alone, all actions of the side are counted.
+    """
+    selection.check(index.match, index.phase_names)
+    on_ball = index.codes.is_kind(*ON_BALL_KINDS) if selection.has_ball else np.ones(len(index.actions), bool)
+    live = index.frames.team >= 0
+    own = selection.has_ball
+    sources: list[tuple[NDArray[np.bool_], Callable[[str], NDArray[np.bool_]]]] = [
+        (on_ball, lambda name: selection._action_condition(index, name, True)),
+        (live, lambda name: selection._frame_condition(index, name, own)),
+    ]
+    columns = []
+    for base, condition in sources:
+        masks = {name: condition(name) for name in selection.active}
+        left, running = [int(base.sum())], base
+        for mask in masks.values():
+            running = running & mask
+            left.append(int(running.sum()))
+        without = [left[-1]]
+        for name in masks:
+            others = base
+            for other, mask in masks.items():
+                others = others if other == name else others & mask
+            without.append(int(others.sum()))
+        columns.append((left, without))
+    seconds = index.frames.frame_s if index.has_frames else math.nan
+    return pd.DataFrame({
+        "field": pd.Series(["", *selection.active], dtype="str"),
+        "condition": pd.Series(
+            ["the whole match", *(selection._condition_words(n, index.match) for n in selection.active)], dtype="str"
+        ),
+        "left": np.array(columns[0][0], np.int64),
+        "without": np.array(columns[0][1], np.int64),
+        "seconds_left": np.array(columns[1][0], float) * seconds,
+        "seconds_without": np.array(columns[1][1], float) * seconds,
+    })  # fmt: skip
+
+
+# -- small helpers ------------------------------------------------------------------------------------
+
+
+def _turned(score: NDArray[np.int8]) -> NDArray[np.int8]:
+    return np.where(score >= 0, len(SCORE_STATES) - 1 - score, score).astype(np.int8)
+
+
+def _of_side(pair: NDArray[np.int8], side: NDArray[np.int8]) -> NDArray[np.int8]:
+    known = (side >= 0) & (side <= 1)
+    return np.where(known, np.where(side == 1, pair[:, 1], pair[:, 0]), -1).astype(np.int8)
+
+
+def _as_set(value: str | Iterable[str] | None) -> frozenset[str]:
+    if value is None:
+        return frozenset()
+    return frozenset([value]) if isinstance(value, str) else frozenset(str(v) for v in value)
+
+
+def _as_segment(value: Any) -> Segment | None:
+    spans = [value] if len(value) == 3 and not isinstance(value[0], tuple | list) else list(value)
+    result = []
+    for span in spans:
+        try:
+            period, start, end = span
+        except (TypeError, ValueError):
+            raise TacticalKitError(f"segment {span!r}; expected (period, start_s, end_s).") from None
+        start, end = _number(start, "start_s", finite=True), _number(end, "end_s")
+        if not (float(period).is_integer() and 1 <= period <= 5):
+            raise TacticalKitError(f"period {period!r} in a segment; expected 1 to 5.")
+        if not start < end:
+            raise TacticalKitError(f"segment from {start:g} to {end:g} s; expected the end after the start.")
+        result.append((int(period), start, end))
+    return tuple(sorted(result)) or None
+
+
+def _as_area(value: Any) -> Area:
+    try:
+        x0, y0, x1, y1 = (_number(v, "area", finite=True) for v in value)
+    except (TypeError, ValueError) as error:
+        if isinstance(error, TacticalKitError):
+            raise
+        raise TacticalKitError(f"area {value!r}; expected four numbers x0, y0, x1, y1 in metres.") from None
+    return min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
+
+
+def _number(value: Any, name: str, finite: bool = False) -> float:
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        raise TacticalKitError(f"{name} is {value!r}; expected a number.") from None
+    if math.isnan(number) or (finite and math.isinf(number)):
+        raise TacticalKitError(f"{name} is {value!r}; expected a finite number.")
+    return number + 0.0  # no minus zero
+
+
+def _short(number: float) -> str:
+    return str(int(number)) if number.is_integer() and abs(number) < 1e15 else repr(number)
+
+
+def _escape(text: str) -> str:
+    # "_" stands for a space, so a real one is written out; "~" and "." are safe in an address.
+    return quote(text, safe=" ,", errors="surrogatepass").replace("_", "%5F").replace(" ", "_")
+
+
+def _unescape(text: str) -> str:
+    return unquote(text.replace("_", " "), errors="surrogatepass")
+
+
+def _read_value(name: str, raw: str) -> Any:
+    if name == "segment":
+        spans = [part.split(":") for part in raw.split("+")]
+        for parts in spans:
+            if len(parts) != 3:
+                raise TacticalKitError(f"expected period:start:end in seconds, not {':'.join(parts)!r}")
+        return tuple(
+            tuple(_number(v, name) for v, name in zip(parts, ("period", "start_s", "end_s"))) for parts in spans
+        )
+    if name == "area":
+        return _as_area([_number(v, "area", finite=True) for v in raw.split(":")])
+    if name == "under_pressure":
+        return check_choice("pressure", raw, ("yes", "no")) == "yes"
+    if name == "pressure_pct":
+        return _number(raw, "threshold", finite=True)
+    if name == "team":
+        return _unescape(raw)
+    return frozenset(_unescape(v) for v in raw.split("+"))
+
+
+def _any_of(values: Iterable[str], order: Iterable[str], article: bool = False) -> str:
+    """Join words as "a, b or c" in a known order."""
+    place = {name: i for i, name in enumerate(order)}
+    listed = sorted(values, key=lambda v: (place.get(v, len(place)), v))
+    if article:
+        listed = [f"{'an' if v[:1] in 'aeiou' else 'a'} {v}" if v not in ("build-up", "progression", "final third")
+                  else v for v in listed]  # fmt: skip
+    return listed[0] if len(listed) == 1 else f"{', '.join(listed[:-1])} or {listed[-1]}"
+
+
+def _segment_words(segment: Segment, match: Match) -> str:
+    said = []
+    for number, start, end in segment:
+        period = match.clock[number]
+        end = min(end, period.duration_s)
+        if start <= 0 and end >= period.duration_s:
+            said.append(period.name)
+        else:
+            said.append(f"{period.name} {match.clock.label(number, start)}-{match.clock.label(number, end)}")
+    return " and ".join(said)
+
+
+def describe_gaps(index: MatchIndex, selection: Selection) -> str:
+    """Return in words why a selection may hold less than was asked: data or phases that are not there."""
+    active = selection.active
+    said = []
+    if index.phases is None and ("phases" in active or "opponent_phases" in active):
+        said.append("no phases of play were given to the index, so a selection of phases is empty")
+    if "under_pressure" in active and not index.has_frames:
+        said.append("pressure on the player needs tracking, so this condition leaves nothing")
+    if "score_states" in active and not index.has_events:
+        said.append("the score needs events, so this condition leaves nothing")
+    return "; ".join(said)
