@@ -40,8 +40,9 @@ def _parser() -> argparse.ArgumentParser:
         name: str, run: Callable[[Any], int], text: str, example: str, *parents: argparse.ArgumentParser
     ) -> argparse.ArgumentParser:
         part = commands.add_parser(
-            name, help=text, description=text[0].upper() + text[1:] + ".", parents=[common, *parents], allow_abbrev=False,
-            epilog=f"example:\n  {example}\n\n{EXIT_CODES}", formatter_class=argparse.RawDescriptionHelpFormatter,
+            name, help=text, description=text[0].upper() + text[1:] + ".", allow_abbrev=False,
+            parents=[common, *parents], epilog=f"example:\n  {example}\n\n{EXIT_CODES}",
+            formatter_class=argparse.RawDescriptionHelpFormatter,
         )  # fmt: skip
         part.set_defaults(run=run)
         return part
@@ -179,7 +180,9 @@ def _open(args: argparse.Namespace) -> int:
     _stop_on_signals()
     lab = None
     try:
-        lab = start_lab(laid.folder, FIRST_NOTEBOOK, browser=browser, port=getattr(args, "port", 0))
+        # The kit's own notebook runs at once; one that the user has changed waits to be run.
+        own = Path(FIRST_NOTEBOOK) not in laid.changed
+        lab = start_lab(laid.folder, FIRST_NOTEBOOK, browser=browser, run=own, port=getattr(args, "port", 0))
         print(
             ("Your browser opens " if browser else "Open this address in a browser:\n  ") + lab.address(FIRST_NOTEBOOK)
         )

@@ -100,6 +100,7 @@ def start_lab(
     notebook: str = "",
     *,
     browser: bool = False,
+    run: bool = False,
     port: int = 0,
     environ: Mapping[str, str] | None = None,
     log: str | Path | None = None,
@@ -115,6 +116,8 @@ def start_lab(
         Notebook to open, relative to the folder.
     browser : bool, default False
         Open a browser window on it.
+    run : bool, default False
+        Run the notebook once when it opens: only for one that is known to be the kit's own.
     port : int, default 0
         0 takes any free port.
     environ : mapping, optional
@@ -149,6 +152,11 @@ def start_lab(
         "--LabApp.check_for_updates_class=jupyterlab.handlers.announcements.NeverCheckForUpdate",
         "--LabApp.extension_manager=readonly",
     ]
+    if run and notebook:
+        command += [
+            f"--LabApp.extra_labextensions_path={_SETTINGS / 'labextensions'}",
+            f"--ServerApp.tornado_settings={{'page_config_data': {{'tacticalKitRun': {notebook!r}}}}}",
+        ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         command.append("--allow-root")
     sink = Path(log).open("w+b") if log else tempfile.TemporaryFile()  # noqa: SIM115 (the child keeps it)
