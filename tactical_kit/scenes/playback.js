@@ -26,8 +26,9 @@ function make_player() {
     return low - 1
   }
 
-  function unpack(flat, head) { // head: id, frames; flat: xy of all, ball, then times as float64
+  function unpack(packed, head) { // head: id, frames; packed: xy of all, ball, then times as float64
     const [id, n] = head
+    const flat = new Int16Array(packed.buffer, packed.byteOffset, packed.length) // plain: Bokeh's own has no subarray
     const xy = flat.subarray(0, n * P * 2)
     const b = flat.subarray(n * P * 2, n * P * 2 + n * 3)
     const bytes = flat.slice(n * P * 2 + n * 3)
@@ -200,7 +201,7 @@ function make_player() {
     show_play()
     S.raf = requestAnimationFrame(step)
   }
-  S.pause = () => { stop(); S.until = S.loop ? S.until : S.until; draw(S.t, true); tell(true) }
+  S.pause = () => { stop(); draw(S.t, true); tell(true) }
   S.toggle = () => S.playing ? S.pause() : S.start()
   S.seek = (t) => {
     S.t = Math.min(Math.max(t, c.starts[0]), c.end)
@@ -288,7 +289,7 @@ function make_player() {
 }
 
 const S = fig[KEY] ?? (fig[KEY] = make_player())
-const who = cb_obj.name ?? ""
+const who = (cb_obj.origin ?? cb_obj).name ?? "" // an event names the model it comes from
 const by_name = {
   "playback-figure": () => S.init(),
   "playback-command": () => { S.init(); S.obey() },
