@@ -25,6 +25,7 @@ _PUBLIC = {
     "Selection": "measures.selection",
     "count_conditions": "measures.selection",
     "index_match": "measures.index",
+    "pass_network": "measures.pass_network",
     "Snapshot": "match",
     "Team": "match",
     "Tracking": "match",

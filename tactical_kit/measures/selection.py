@@ -235,6 +235,18 @@ class Selection:
         TacticalKitError
             A period that was not played.
         """
+        self.check_names(match, phase_names)
+        if self.under_pressure is not None:
+            match.need_tracking("Pressure on the player on the ball", "Drop this condition to use the events alone.")
+        if self.score_states:
+            match.need_events("The state of the score")
+        return self
+
+    def check_names(self, match: Match, phase_names: Iterable[str] = PHASES) -> Selection:
+        """Return the selection itself if the match knows every name in it, whatever data it has.
+
+        Raises as `check`, but never `MissingDataError`: measures then answer with no instance and a note.
+        """
         if self.team is not None:
             match.team(self.team)
         for player in sorted(self.players):
@@ -246,10 +258,6 @@ class Selection:
             match.pitch.named_zones().index_of(zone)
         for period, _, _ in self.segment or ():
             match.clock[period]
-        if self.under_pressure is not None:
-            match.need_tracking("Pressure on the player on the ball", "Drop this condition to use the events alone.")
-        if self.score_states:
-            match.need_events("The state of the score")
         return self
 
     def action_mask(self, index: MatchIndex, side: str = "own") -> NDArray[np.bool_]:
@@ -394,7 +402,7 @@ def count_conditions(index: MatchIndex, selection: Selection) -> pd.DataFrame:
     Actions on the ball are passes, carries, shots, take-ons, touches and clearances.  If the selection asks
     for phases out of possession alone, all actions of the side are counted.
     """
-    selection.check(index.match, index.phase_names)
+    selection.check_names(index.match, index.phase_names)
     on_ball = index.codes.is_kind(*ON_BALL_KINDS) if selection.has_ball else np.ones(len(index.actions), bool)
     live = index.frames.team >= 0
     own = selection.has_ball
