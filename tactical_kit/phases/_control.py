@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +20,17 @@ _SLACK_S = 0.3  # an event may be logged this long before the frame in which the
 _END_SLACK_S = 2.0  # and what stopped play this long after it
 _MAX_REACH_HEIGHT_M = 2.5  # a ball higher than this is out of a standing player's reach
 _CORNER_M, _SPOT_M, _LINE_M = 2.0, 1.5, 1.0  # a restart is told by how near the ball lies to a marking
+
+
+@dataclass
+class _Draft:
+    """A spell as it comes out of the events, before the short ones are dropped."""
+
+    start_s: float
+    side: int
+    began: str
+    event: int
+    shot: bool = False
 
 
 def changes_from_events(match: Match, runs: list[Run], min_control_s: float) -> None:
@@ -60,30 +74,24 @@ def _spells(
     head = control[0] if control else inside[0]
     if not set_play[inside[0]] and control:
         head = control[0]
-    spells: list[list[object]] = [[run.start_s, side[head], set_play[head], head, False]]
+    spells = [_Draft(run.start_s, side[head], set_play[head], head)]
     since: dict[int, int] = {}  # the first touch of a side since the other side last had control
     for i in inside:
         s = side[i]
         since.setdefault(s, i)
         if kind[i] not in CONTROL_KINDS:
             continue
-        if s != spells[-1][1]:
+        if s != spells[-1].side:
             first = since[s]
-            spells.append([max(float(time_s[first]), run.start_s), s, kind[first], first, False])
-        spells[-1][4] = spells[-1][4] or kind[i] == "shot"
+            spells.append(_Draft(max(float(time_s[first]), run.start_s), s, kind[first], first))
+        spells[-1].shot |= kind[i] == "shot"
         since.pop(1 - s, None)
-    merged = [spells[0]]
-    for n, spell in enumerate(spells[1:], start=1):
-        end = float(spells[n + 1][0]) if n + 1 < len(spells) else run.end_s  # type: ignore[arg-type]
-        if spell[1] == merged[-1][1]:
-            continue  # the side's own spell goes on over the other side's touch
-        if end - float(spell[0]) < min_control_s and not spell[4]:  # type: ignore[arg-type]
-            continue
-        merged.append(spell)
-    result: list[Spell] = []
-    for start, s, began, i, _ in merged:
-        result.append((start, s, began, float(x[i]), float(y[i])))  # type: ignore[arg-type, index]
-    return result
+    merged = spells[:1]
+    for spell, end in zip(spells[1:], [*(s.start_s for s in spells[2:]), run.end_s]):
+        # A short spell is a touch only; the other side's own spell goes on over it.
+        if spell.side != merged[-1].side and (end - spell.start_s >= min_control_s - 1e-6 or spell.shot):
+            merged.append(spell)
+    return [(s.start_s, s.side, s.began, float(x[s.event]), float(y[s.event])) for s in merged]
 
 
 def changes_from_owner(match: Match, runs: list[Run], min_control_s: float) -> None:
@@ -151,7 +159,7 @@ def _absorb(owner: NDArray[np.int64], need: int) -> NDArray[np.int64]:
     cut = np.flatnonzero(np.diff(owner)) + 1
     edges = np.concatenate(([0], cut, [len(owner)]))
     owner = owner.copy()
-    for a, b in zip(edges[1:-1], edges[2:]):
+    for a, b in itertools.pairwise(edges):
         if b - a < need:
             owner[a:b] = owner[a - 1]
     return owner

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -52,7 +53,7 @@ def live_runs_from_tracking(match: Match) -> list[Run]:
         )
         for a, b in pairs
     ]  # fmt: skip
-    for before, after in zip(runs, runs[1:]):
+    for before, after in itertools.pairwise(runs):
         if before.last == after.first and before.period == after.period:
             before.before_gap = after.after_gap = True
     return runs

@@ -16,6 +16,7 @@ from tactical_kit.phases.organise import Floats, Grid, Shape
 from tactical_kit.phases.rules import (
     IN_CODE,
     OUT_CODE,
+    Codes,
     Mask,
     Thresholds,
     first_true,
@@ -30,7 +31,6 @@ __all__ = ["DEFENSIVE_KINDS", "estimated_phases", "estimated_shape"]
 
 # Actions by which a side without the ball goes for it; the count of passes per defensive action uses the like.
 DEFENSIVE_KINDS = ("tackle", "interception", "foul", "duel", "block")
-Codes = NDArray[np.int8]
 
 
 def estimated_shape(match: Match, spells: pd.DataFrame, grid: Grid) -> Shape:
@@ -76,8 +76,6 @@ def estimated_phases(
     having = in_phases(spells, grid, shape, match.pitch, set_play, nobody, t)
     n, number = len(grid), len(spells)
     index = np.arange(n)
-    first = np.searchsorted(grid.spell, grid.spell, "left")
-
     acts_spell, acts_s = _defensive_actions(match, spells)
     start = spells["start_s"].to_numpy(float)
     won = spells["won_in_play"].to_numpy(bool)
@@ -101,7 +99,6 @@ def estimated_phases(
     codes = np.where(in_transition, OUT_CODE["defensive transition"], codes)
     codes = np.where(counter, OUT_CODE["counter-press"], codes)
     codes = np.where(set_play, OUT_CODE["set play"], codes).astype(np.int8)
-    del first
     return having, merge_short(codes, grid.spell, grid.end_s - grid.time_s, t.shortest_s)
 
 

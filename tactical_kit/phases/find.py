@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -39,6 +41,7 @@ def find_phases(
     retreat_still_ms: float = 1.0,
     behind_ball_share: float = 0.6,
     build_up_edge_m: float = 0.0,
+    build_up_beyond_m: float = 10.0,
     final_third_edge_m: float = 0.0,
     edge_slack_m: float = 3.0,
     counter_press_s: float = 5.0,
@@ -54,12 +57,8 @@ def find_phases(
     shortest_s: float = 1.0,
 ) -> Moments:
     """Find what each side is doing at every instant of play: the phase with the ball and the phase without."""
-    thresholds = Thresholds(
-        grid_hz, set_play_s, set_play_out_m, free_kick_reach_m, transition_s, transition_least_s, settle_s,
-        settle_gain_m, retreat_still_ms, behind_ball_share, build_up_edge_m, final_third_edge_m, edge_slack_m,
-        counter_press_s, reaction_s, hunt_m, hunt_closing_ms, hunt_tight_m, block_s, press_first_m, press_back_m,
-        low_back_m, smooth_s, shortest_s,
-    )  # fmt: skip
+    given = dict(locals())
+    thresholds = Thresholds(**{f.name: given[f.name] for f in fields(Thresholds)})
     spells, params = possession_spells(
         match, source=source, min_control_s=min_control_s, contact_m=contact_m, contact_s=contact_s
     )
@@ -89,7 +88,7 @@ def find_phases(
 
 
 def _rows(
-    match: Match, spells: pd.DataFrame, grid: Grid, ball: NDArray[np.float64], codes: NDArray[np.int8], side: str,
+    match: Match, spells: pd.DataFrame, grid: Grid, ball: NDArray[np.float64], codes: NDArray[np.integer], side: str,
     names: tuple[str, ...], estimated: NDArray[np.bool_],
 ) -> pd.DataFrame:  # fmt: skip
     """One row for each run of the same code within a spell."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +18,7 @@ __all__ = ["IN_CODE", "OUT_CODE", "Thresholds", "first_true", "hysteresis", "in_
 
 IN_CODE = {name: code for code, name in enumerate(IN_PHASES)}
 OUT_CODE = {name: code for code, name in enumerate(OUT_PHASES)}
-Codes = NDArray[np.int8]
+Codes = NDArray[np.integer]
 Mask = NDArray[np.bool_]
 _EDGE = 1e-6  # slack on times: 15.2 - 10.2 is 5.0
 
@@ -37,6 +38,7 @@ class Thresholds:
     retreat_still_ms: float
     behind_ball_share: float
     build_up_edge_m: float
+    build_up_beyond_m: float
     final_third_edge_m: float
     edge_slack_m: float
     counter_press_s: float
@@ -102,7 +104,7 @@ def merge_short(codes: Codes, spell: NDArray[np.int64], length_s: Floats, shorte
     lengths = np.add.reduceat(length_s, starts)
     edges = [*starts.tolist(), len(codes)]
     carried = 0.0
-    for i, (a, b) in enumerate(zip(edges, edges[1:])):
+    for i, (a, b) in enumerate(itertools.pairwise(edges)):
         total = lengths[i] + carried
         carried = 0.0
         same_before = a > 0 and spell[a - 1] == spell[a]
@@ -153,8 +155,10 @@ def in_phases(
     ball = rolling_mean(shape.ball_x, grid.spell, max(1, round(t.smooth_s * t.grid_hz / 2)))
     own_edge, last_edge = pitch.third_edges[1] + t.build_up_edge_m, pitch.third_edges[2] + t.final_third_edge_m
     last_third = hysteresis(ball, last_edge - t.edge_slack_m, last_edge, grid.spell)
-    # Past the own third, or past the first line where that stands deeper than the edge of the third.
-    past_first = hysteresis(ball, own_edge, own_edge + t.edge_slack_m, grid.spell)
+    # In front of their first line it is still build-up somewhat beyond the own third.
+    first_line = rolling_mean(pitch.half_length - shape.first_m, grid.spell, round(t.smooth_s * t.grid_hz / 2))
+    edge = np.clip(np.where(np.isfinite(first_line), first_line, own_edge), own_edge, own_edge + t.build_up_beyond_m)
+    past_first = hysteresis(ball, edge, edge + t.edge_slack_m, grid.spell)
     codes = np.where(
         last_third, IN_CODE["final third"], np.where(past_first, IN_CODE["progression"], IN_CODE["build-up"])
     )
