@@ -259,13 +259,18 @@ def _check(args: argparse.Namespace) -> int:
 
 
 def _convert(args: argparse.Namespace) -> int:
-    source = _there(args.source)
-    from tactical_kit.sources import read_match, write_cdf, write_match_folder
+    source, target = _there(args.source), Path(args.target)
+    if target.resolve() == source.resolve():
+        raise WrongUse(f"{target} is both IN and OUT; name a new folder.")
+    from tactical_kit.sources import read_match, write_match
 
     with _busy(f"Converting {source.name}"):
         match = read_match(source)
-        (write_cdf if args.to == "cdf" else write_match_folder)(match, Path(args.target))
-    print(f"Wrote {args.target}: {match.home.name} v {match.away.name}, {match.level}.")
+        try:
+            write_match(match, target, args.to)
+        except TacticalKitError as error:  # what was read is fine: the target is not
+            raise WrongUse(str(error)) from error
+    print(f"Wrote {target}: {match.home.name} v {match.away.name}, {match.level}.")
     return FINE
 
 

@@ -1,0 +1,314 @@
+"""The command line: help, exit codes, sentences in place of tracebacks, servers that end when they are told to.
+
+Common practice, no source; exit code 130 is the shells' convention for an interrupted program (128 + SIGINT).
+"""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import urllib.error
+import urllib.request
+
+import pytest
+
+import tactical_kit
+from tactical_kit import cli, lab, starter
+from tactical_kit.errors import TacticalKitError
+
+COMMANDS = ["open", "explore", "check", "convert", "demo"]
+
+
+@pytest.fixture
+def here(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def said(capsys):
+    captured = capsys.readouterr()
+    return captured.out, captured.err
+
+
+# -- help and wrong use ------------------------------------------------------------------------------------
+
+
+def test_version(capsys):
+    assert cli.main(["--version"]) == 0
+    assert said(capsys) == (f"tactical-kit {tactical_kit.__version__}\n", "")
+
+
+def test_the_help_names_every_command_and_every_exit_code(capsys):
+    assert cli.main(["--help"]) == 0
+    out, _ = said(capsys)
+    assert [c for c in COMMANDS if not re.search(rf"^    {c}\b", out, re.M)] == []
+    assert re.findall(r"^  (\d+) ", out, re.M) == ["0", "1", "2", "3", "130"]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_each_command_has_help_with_an_example_that_its_own_parser_takes(command, capsys):
+    assert cli.main([command, "--help"]) == 0
+    out, _ = said(capsys)
+    example = re.search(r"^example:\n  tactical-kit (.+)$", out, re.M)[1].split()
+    assert example[0] == command
+    assert cli._parser().parse_args(example).run is cli._parser().parse_args([command, *example[1:]]).run
+
+
+@pytest.mark.parametrize(
+    ("argv", "sentence"),
+    [
+        (["explode"], "invalid choice: 'explode' (choose from"),
+        (["explore"], "the following arguments are required: MATCH"),
+        (["check"], "the following arguments are required: FILE"),
+        (["demo", "out", "--seed", "one"], "argument --seed: invalid int value: 'one'"),
+        (["convert", "a", "b", "--to", "paper"], "argument --to: invalid choice: 'paper'"),
+        (["--fold=x"], "unrecognized arguments: --fold=x"),
+    ],
+)
+def test_wrong_use_is_exit_code_2(argv, sentence, capsys):
+    assert cli.main(argv) == 2
+    out, err = said(capsys)
+    assert out == ""
+    assert sentence in err
+
+
+@pytest.mark.parametrize("argv", [["explore", "my-mach"], ["check", "my-mach"], ["convert", "my-mach", "out"]])
+def test_a_missing_input_is_wrong_use_and_gets_a_near_spelling(argv, here, capsys):
+    (here / "my-match").mkdir()
+    assert cli.main(argv) == 2
+    sentence = "tactical-kit: there is no file or folder 'my-mach' here. Did you mean 'my-match'?\n"
+    assert said(capsys) == ("", sentence)
+    assert not (here / "out").exists()
+
+
+def test_a_rate_of_nothing_is_wrong_use(here, capsys):
+    assert cli.main(["demo", "out", "--rate", "0"]) == 2
+    assert said(capsys) == ("", "tactical-kit: --rate is 0; expected frames per second, more than 0, as 25.\n")
+    assert list(here.iterdir()) == []
+
+
+def test_converting_a_match_onto_itself_is_refused(here, capsys):
+    (here / "my-match").mkdir()
+    assert cli.main(["convert", "my-match", "./my-match"]) == 2
+    assert said(capsys) == ("", "tactical-kit: my-match is both IN and OUT; name a new folder.\n")
+
+
+# -- errors become sentences -----------------------------------------------------------------------------
+
+
+def fail_with(error):
+    def run(args):
+        raise error
+
+    return run
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "sentence"),
+    [
+        (TacticalKitError("Team 'x' plays elsewhere."), 1, "Team 'x' plays elsewhere."),
+        (cli.WrongUse("no such thing."), 2, "no such thing."),
+        (PermissionError(13, "Permission denied", "a.csv"), 2, "a.csv: Permission denied."),
+        (KeyboardInterrupt(), 130, "Interrupted."),
+        (
+            RuntimeError("a screw is loose"),
+            3,
+            "The kit failed where it should not (RuntimeError: a screw is loose). "
+            "Run it again with --debug to see where, and please report it.",
+        ),
+    ],
+)
+def test_an_error_is_a_sentence_and_an_exit_code(error, code, sentence, monkeypatch, here, capsys):
+    monkeypatch.setattr(cli, "_demo", fail_with(error))
+    assert cli.main(["demo", "out"]) == code
+    assert said(capsys) == ("", f"tactical-kit: {sentence}\n")
+
+
+@pytest.mark.parametrize("argv", [["--debug", "demo", "out"], ["demo", "out", "--debug"]])
+def test_debug_shows_the_traceback_too(argv, monkeypatch, here, capsys):
+    monkeypatch.setattr(cli, "_demo", fail_with(RuntimeError("a screw is loose")))
+    assert cli.main(argv) == 3
+    _, err = said(capsys)
+    assert err.startswith("Traceback (most recent call last):")
+    assert err.endswith("tactical-kit: The kit failed where it should not (RuntimeError: a screw is loose).\n")
+
+
+# -- a screen or none ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("environ", "platform", "expected"),
+    [
+        ({}, "linux", False),
+        ({"DISPLAY": ":0"}, "linux", True),
+        ({"WAYLAND_DISPLAY": "wayland-0"}, "linux", True),
+        ({}, "darwin", True),
+        ({}, "win32", True),
+        ({"SSH_CONNECTION": "1 2 3 4"}, "darwin", False),
+        ({"SSH_TTY": "/dev/pts/0"}, "linux", False),
+        ({"SSH_CONNECTION": "1 2 3 4", "DISPLAY": "localhost:10"}, "linux", True),
+    ],
+)
+def test_whether_there_is_a_screen(environ, platform, expected, monkeypatch):
+    monkeypatch.setattr(lab.webbrowser, "get", lambda: "a browser")
+    assert lab.has_screen(environ, platform) is expected
+
+
+def test_where_python_knows_no_browser_there_is_no_screen(monkeypatch):
+    def none():
+        raise lab.webbrowser.Error("could not locate runnable browser")
+
+    monkeypatch.setattr(lab.webbrowser, "get", none)
+    assert lab.has_screen({"DISPLAY": ":0"}, "linux") is False
+
+
+# -- the work itself -------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def demo_folder():
+    return str(starter.demo_match_path())
+
+
+def test_check_of_a_good_match(demo_folder, capsys):
+    assert cli.main(["check", demo_folder]) == 0
+    out, err = said(capsys)
+    assert (out.splitlines()[-1], err) == ("1 checked: fine.", "")
+
+
+def test_check_reports_every_problem_of_every_file(here, capsys):
+    (here / "a").mkdir()
+    (here / "a" / "match.json").write_text("{", encoding="utf-8")
+    (here / "b.toml").write_text("not = [toml", encoding="utf-8")
+    assert cli.main(["check", "a", "b.toml"]) == 1
+    out, err = said(capsys)
+    assert "match.json" in out and "b.toml" in out
+    assert err == ""
+
+
+TABLE = "minute,team,event,x,y\n1,Reds,pass,50,40\n2,Blues,pass,20,10\n"
+
+
+def test_check_drafts_a_mapping_and_never_over_a_file(here, capsys):
+    (here / "log.csv").write_text(TABLE, encoding="utf-8")
+    cli.main(["check", "log.csv", "--mapping", "log.toml"])
+    out, _ = said(capsys)
+    assert "Drafted log.toml from the header of log.csv." in out
+    first = (here / "log.toml").read_text(encoding="utf-8")
+    assert "log.csv" in first
+    assert cli.main(["check", "log.csv", "--mapping", "log.toml"]) == 2
+    assert said(capsys) == (
+        "",
+        "tactical-kit: log.toml is there already and is not overwritten. Name a new file after --mapping.\n",
+    )
+    assert (here / "log.toml").read_text(encoding="utf-8") == first
+
+
+def test_convert_there_and_back(demo_folder, here, capsys):
+    assert cli.main(["convert", demo_folder, "copy"]) == 0
+    out, err = said(capsys)
+    assert re.fullmatch(r"Wrote copy: .+ v .+, events and tracking\.\n", out)
+    assert err == ""
+    assert tactical_kit.read_match("copy").events.equals(starter.demo_match().events)
+
+
+def test_convert_onto_something_else_is_refused(demo_folder, here, capsys):
+    (here / "taken").mkdir()
+    (here / "taken" / "letter.txt").write_text("mine")
+    assert cli.main(["convert", demo_folder, "taken"]) == 2
+    _, err = said(capsys)
+    assert "taken is not overwritten" in err
+    assert [p.name for p in (here / "taken").iterdir()] == ["letter.txt"]
+
+
+# -- servers ---------------------------------------------------------------------------------------------
+
+
+class Running:
+    """`tactical-kit` in a process of its own, and the address it prints."""
+
+    def __init__(self, folder, *argv):
+        home = folder / "home"
+        home.mkdir(exist_ok=True)
+        environ = {**os.environ, "HOME": str(home), "JUPYTER_RUNTIME_DIR": str(home / "run")}
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "tactical_kit.cli", *argv], cwd=folder, env=environ, text=True,
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        )  # fmt: skip
+        watchdog = threading.Timer(90, self.process.kill)
+        watchdog.start()
+        self.lines = []
+        for line in self.process.stdout:
+            self.lines.append(line.rstrip("\n"))
+            if "Ctrl-C here ends it." in line:
+                break
+        watchdog.cancel()
+        assert self.process.poll() is None, self.process.stderr.read()
+        self.url = next(line.strip() for line in self.lines if "http://127.0.0.1:" in line)
+        self.port = int(re.search(r":(\d+)/", self.url)[1])
+
+    def end(self, how):
+        self.process.send_signal(how)
+        out, err = self.process.communicate(timeout=30)
+        return self.process.returncode, out.strip(), err
+
+    def listens(self):
+        with socket.socket() as probe:
+            return probe.connect_ex(("127.0.0.1", self.port)) == 0
+
+
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+def test_open_without_a_screen_prints_the_address_and_leaves_no_server(how, tmp_path):
+    running = Running(tmp_path, "--no-browser", "--folder", "mine")
+    try:
+        assert running.lines[0].startswith("Laid ")
+        assert running.lines[1] == "Open this address in a browser:"
+        assert f"/lab/tree/{starter.FIRST_NOTEBOOK}?token=" in running.url
+        assert urllib.request.urlopen(running.url, timeout=30).status == 200
+        with pytest.raises(urllib.error.HTTPError, match=r"^HTTP Error 403: Forbidden$"):
+            urllib.request.urlopen(f"http://127.0.0.1:{running.port}/api/contents", timeout=30)
+        code, out, err = running.end(how)
+    finally:
+        running.process.kill()
+    assert (code, out, err) == (0, "JupyterLab is stopped; your notebooks are saved as you left them.", "")
+    assert not running.listens()
+
+
+def test_explore_serves_one_page_to_this_machine(demo_folder, tmp_path):
+    running = Running(tmp_path, "explore", demo_folder, "--no-browser")
+    try:
+        assert running.lines[0].endswith("(invented demonstration data)")
+        page = urllib.request.urlopen(running.url, timeout=60)
+        assert page.status == 200
+        code, out, err = running.end(signal.SIGINT)
+    finally:
+        running.process.kill()
+    assert (code, out) == (0, "The page is closed.")
+    assert "Traceback" not in err
+    assert not running.listens()
+
+
+def test_the_key_to_the_server_is_in_no_process_list(tmp_path, monkeypatch):
+    seen = {}
+
+    class Refused(Exception):
+        pass
+
+    def start(command, **options):
+        seen.update(command=command, env=options["env"])
+        raise Refused
+
+    monkeypatch.setattr(lab.subprocess, "Popen", start)
+    with pytest.raises(Refused):
+        lab.start_lab(tmp_path, "a.ipynb")
+    assert "--ServerApp.ip=127.0.0.1" in seen["command"]
+    assert not any("token" in part.lower() for part in seen["command"])
+    assert not any("tacticalKitRun" in part for part in seen["command"])
+
+
+def test_a_server_that_ends_at_once_says_why(tmp_path):
+    with pytest.raises(TacticalKitError, match=r"^JupyterLab did not start\. Its last lines were:\n  (.|\n)+"):
+        lab.start_lab(tmp_path / "nowhere", "a.ipynb")
