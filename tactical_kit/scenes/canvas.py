@@ -138,13 +138,13 @@ class Canvas:
             for i, text in enumerate(scene.message.split("\n")):
                 row = {
                     "x": 0.0, "y": 3.0 - 22 * self.text_scale / self.px_per_m * i, "dy_m": 0.0, "text": text,
-                    "colour": style.INK, "size": "normal", "align": "center", "weight": "bold",
+                    "colour": style.INK, "size": "normal", "align": "center", "weight": "bold", "back": 0.9,
                 }  # fmt: skip
                 for key, entry in row.items():
                     tables["main.texts"][key].append(entry)
         for layer, table in tables.items():
             kind = layer.partition(".")[2]
-            if kind == "texts":
+            if kind in ("texts", "names"):
                 table["font_size"] = [f"{_BASE_PX[s] * self.text_scale:.1f}px" for s in table["size"]]
             elif kind == "discs":
                 wide = [0.9 if m == "square" else 1.0 for m in table["marker"]]
@@ -247,7 +247,13 @@ class Canvas:
 
     def _make_layer(self, layer: str) -> None:
         kind = layer.partition(".")[2]
-        extra = {"texts": ("font_size",), "discs": ("size_px",), "balls": ("size_px",), "zones": ("pattern",)}
+        extra = {
+            "texts": ("font_size",),
+            "names": ("font_size",),
+            "discs": ("size_px",),
+            "balls": ("size_px",),
+            "zones": ("pattern",),
+        }
         empty: Columns = {c: [] for c in (*KINDS[kind], *extra.get(kind, ()))}
         source = ColumnDataSource(dict(empty), name=f"{self.name}.{layer}")
         self._shown[layer] = empty
@@ -263,7 +269,7 @@ class Canvas:
             self.figure.patches(
                 "xs", "ys", source=source, fill_color="fill", fill_alpha="fill_alpha", line_color="line",
                 line_width="line_width", line_dash="dash", hatch_pattern="pattern", hatch_color="hatch_colour",
-                hatch_alpha=0.7, hatch_weight=0.7, hatch_scale=9,
+                hatch_alpha=0.7, hatch_weight=0.7, hatch_scale=14,
             )
         ]  # fmt: skip
 
@@ -321,6 +327,7 @@ class Canvas:
             self.figure.text(
                 "x", "y", source=source, text="text", text_color="colour", text_align="align", text_baseline="middle",
                 text_font=value(_FONT), text_font_size="font_size", text_font_style="weight",
+                background_fill_color=style.PAPER, background_fill_alpha="back", padding=1,
             )
         ]  # fmt: skip
 
@@ -336,6 +343,7 @@ class Canvas:
 _GLYPHS: dict[str, Callable[[Canvas, ColumnDataSource], list[Any]]] = {
     "zones": Canvas._zones, "areas": Canvas._areas, "lines": Canvas._lines, "arrows": Canvas._arrows,
     "heads": Canvas._heads, "discs": Canvas._discs, "balls": Canvas._balls, "texts": Canvas._texts,
+    "names": Canvas._texts,
 }  # fmt: skip
 
 # Runs in the page, so the box stands at once; the data of the source then reach Python like any other change.
@@ -361,7 +369,7 @@ def _words_div(name: str) -> Div:
 def _header_html(scene: Scene) -> str:
     lines = [f'<div style="font-weight:bold;font-size:16px">{html.escape(scene.title)}</div>']
     if scene.subtitle:
-        lines.append(f'<div style="font-size:13px">{html.escape(scene.subtitle)}</div>')
+        lines.append(f'<div style="font-size:13px;white-space:pre-line">{html.escape(scene.subtitle)}</div>')
     if scene.fact_line:
         lines.append(f'<div style="font-size:13px;color:{style.FAINT}">{html.escape(scene.fact_line)}</div>')
     return _box("".join(lines), "8px 10px 4px")

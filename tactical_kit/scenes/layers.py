@@ -23,7 +23,8 @@ _NAN = float("nan")  # one object, so that equal columns compare equal
 # Columns of each kind of layer.  Names of layers are "main.discs", "ghost.zones"...
 KINDS: dict[str, tuple[str, ...]] = {
     "zones": (
-        "xs", "ys", "fill", "fill_alpha", "line", "line_width", "dash", "hatch", "hatch_colour", "value", "key", "hover",
+        "xs", "ys", "fill", "fill_alpha", "line", "line_width", "dash", "hatch", "hatch_colour", "value", "key",
+        "hover",
     ),
     "areas": ("xs", "ys", "fill", "fill_alpha", "line", "key", "hover"),
     "lines": ("xs", "ys", "colour", "width", "dash", "key", "hover"),
@@ -34,13 +35,14 @@ KINDS: dict[str, tuple[str, ...]] = {
         "key", "hover",
     ),
     "balls": ("x", "y", "radius_m", "height_m", "key", "hover"),
-    "texts": ("x", "y", "dy_m", "text", "colour", "size", "align", "weight"),
+    "names": ("x", "y", "dy_m", "text", "colour", "size", "align", "weight", "back"),
+    "texts": ("x", "y", "dy_m", "text", "colour", "size", "align", "weight", "back"),
 }  # fmt: skip
 
 # From the ground up; "markings" stands for the lines of the pitch.
 DRAW_ORDER = (
     "main.zones", "ghost.zones", "markings", "ghost.areas", "main.areas", "ghost.lines", "ghost.arrows", "ghost.heads",
-    "main.lines", "main.arrows", "main.heads", "ghost.discs", "main.discs", "ghost.balls", "main.balls", "ghost.texts",
+    "main.lines", "main.arrows", "main.heads", "ghost.discs", "ghost.names", "main.names", "main.discs", "ghost.balls", "main.balls", "ghost.texts",
     "main.texts",
 )  # fmt: skip
 
@@ -189,17 +191,19 @@ def _arrow(mark: Arrow) -> list[tuple[str, dict[str, Any]]]:
     head_m = 1.1 + 0.42 * mark.width
     path = (mark.x0, mark.y0, mark.x1, mark.y1)
     shaft = arrow_shaft(*path, mark.style, head_m)
-    alpha = (0.5 if ghost else 1.0) * (0.3 + 0.7 * float(np.clip(mark.strength, 0, 1)))
+    # Faded towards paper, not transparent: where shaft and head overlap the colour stays the same.
+    colour = style.mix(_colour(mark), style.PAPER, 0.65 * (1 - float(np.clip(mark.strength, 0, 1))))
+    alpha = 0.6 if ghost else 1.0
     rows: list[tuple[str, dict[str, Any]]] = []
     if mark.head_at > 0:
         head = arrow_head(*path, mark.head_at, head_m)
-        rows.append(("heads", {**_xy(head), "colour": _colour(mark), "alpha": alpha}))
+        rows.append(("heads", {**_xy(head), "colour": colour, "alpha": alpha}))
         if mark.head_at == 1:
             # The shaft ends inside the head, so that a wide line does not blunt the tip.
             shaft[-1] = head.mean(axis=0)
     shaft_row = {
         **_xy(shaft),
-        "colour": _colour(mark),
+        "colour": colour,
         "alpha": alpha,
         "width": mark.width,
         "dash": "dashed" if mark.style == "run" else "dotted" if ghost else "solid",
@@ -237,7 +241,7 @@ def _disc(mark: Disc) -> list[tuple[str, dict[str, Any]]]:
     rows: list[tuple[str, dict[str, Any]]] = [("discs", row)]
     if mark.name:
         colour = style.FAINT if ghost else style.INK
-        rows.append(("texts", _words(mark.x, mark.y, mark.name, colour, "small", dy_m=-mark.radius_m - 1.4)))
+        rows.append(("names", _words(mark.x, mark.y, mark.name, colour, "small", dy_m=-mark.radius_m - 1.5, back=0.65)))
     return rows
 
 
@@ -263,10 +267,11 @@ def _words(
     align: str = "center",
     weight: str = "normal",
     dy_m: float = 0.0,
+    back: float = 0.0,
 ) -> dict[str, Any]:
     return {
         "x": x, "y": y + dy_m, "dy_m": dy_m, "text": text, "colour": colour, "size": size, "align": align,
-        "weight": weight,
+        "weight": weight, "back": back,
     }  # fmt: skip
 
 

@@ -90,7 +90,7 @@ class Ball(Mark):
     x: float
     y: float
     height_m: float = 0.0
-    radius_m: float = 0.75
+    radius_m: float = 0.6
 
 
 @dataclass(frozen=True)
@@ -270,7 +270,8 @@ class Scene:
         if self.n is None:
             return ""
         counted = self.n_of.removesuffix("es") if self.n == 1 and self.n_of.endswith("passes") else self.n_of
-        return f"{'few: ' if self.n < self.few_below else ''}n = {self.n:,} {counted}".replace(",", " ")
+        amount = "none: " if self.n == 0 else "few: " if self.n < self.few_below else ""
+        return f"{amount}n = {self.n:,} {counted}".replace(",", " ")
 
     @property
     def fact_line(self) -> str:

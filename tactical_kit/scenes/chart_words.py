@@ -1,0 +1,64 @@
+"""The words that every chart carries: match, filter, direction of attack, why a picture is empty."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from tactical_kit.match import Match
+from tactical_kit.measures.selection import Selection
+from tactical_kit.scenes.scene import KeyItem
+
+__all__ = [
+    "attack_words", "empty_message", "hover_lines", "match_words", "side_key", "side_of", "signed", "subtitle_words",
+]  # fmt: skip
+
+
+def match_words(match: Match) -> str:
+    """Return "Alder Town v Beck Rovers, 14 May 2031"; without the day if it is unknown."""
+    day = f", {match.day.day} {match.day:%B %Y}" if match.day else ""
+    return f"{match.home.name} v {match.away.name}{day}"
+
+
+def subtitle_words(match: Match, selection: Selection) -> str:
+    """Return the match and, on a line of its own, the filter in words with its minutes."""
+    words = selection.words(match)
+    return f"{match_words(match)}\n{words[:1].upper()}{words[1:]}"
+
+
+def side_of(match: Match, selection: Selection) -> int | None:
+    """Return 0 or 1 for the side a selection is about, None for both."""
+    return None if selection.team is None else match.team_index(selection.team)
+
+
+def attack_words(match: Match, selection: Selection) -> str:
+    """Return which way the picture is to be read: the attacking frame runs from left to right."""
+    if selection.team is None:
+        return "both sides turned to attack left to right\u00a0→"
+    return f"{match.team(selection.team).name} attack left to right\u00a0→"
+
+
+def empty_message(what: str, because: str) -> str:
+    """Return the words across an empty pitch; `because` names the condition that emptied it."""
+    return f"No {what} left to draw." + (f"\n{because}" if because else "")
+
+
+def signed(value: float, digits: int = 0) -> str:
+    """Return a difference with an arrow for its sign: "▲ 6", "▼ 3", "= 0" where it rounds to nothing.
+
+    >>> signed(6.2), signed(-3.4), signed(0.2)
+    ('▲ 6', '▼ 3', '= 0')
+    """
+    rounded = round(abs(value), digits)
+    return f"{'=' if rounded == 0 else '▲' if value > 0 else '▼'} {rounded:.{digits}f}"
+
+
+def side_key(match: Match, side: int | None, text: str) -> tuple[KeyItem, ...]:
+    """Return the legend entry of a side's mark; both sides where `side` is None."""
+    sides: Sequence[int] = (0, 1) if side is None else (side,)
+    return tuple(KeyItem(("home", "away")[s], f"{match.teams[s].name}{text}") for s in sides)
+
+
+def hover_lines(title: str, facts: Mapping[str, Any]) -> str:
+    """Return the text under the pointer: a title, then one fact a line; empty facts are left out."""
+    return "\n".join([title, *(f"{name}: {value}" for name, value in facts.items() if value not in ("", None))])

@@ -1,0 +1,150 @@
+"""The picture of a pass network: who played with whom, from where."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from tactical_kit.match import Match
+from tactical_kit.measures.pass_network import PassNetwork
+from tactical_kit.scenes.chart_words import attack_words, empty_message, hover_lines, side_key, subtitle_words
+from tactical_kit.scenes.scene import Arrow, Disc, KeyItem, Line, Mark, Scene
+
+__all__ = ["network_scene"]
+
+
+def network_scene(
+    network: PassNetwork,
+    match: Match,
+    ghost: PassNetwork | None = None,
+    names: bool = True,
+    few_below: int = 30,
+    empty_because: str = "",
+    lane_gap_m: float = 0.7,
+) -> Scene:
+    """Draw a pass network: discs at the players' mean places, arrows for the passes between them.
+
+    Parameters
+    ----------
+    network : PassNetwork
+        What `tactical_kit.measures.pass_network.pass_network` counted.
+    match : Match
+        For names and words.
+    ghost : PassNetwork, optional
+        A network to compare with, as the one of the whole match: hollow discs at the old places, joined to
+        the new ones by a dotted line.
+    names : bool, default True
+        Write the last word of each name below the disc.
+    few_below : int, default 30
+        Fewer passes than this are called few (common practice, no source).
+    empty_because : str
+        Which condition left nothing; stands across the empty pitch.
+    lane_gap_m : float, default 0.7
+        How far the arrows of a pair lie to the right of their line, so that both directions show, m.
+
+    Returns
+    -------
+    Scene
+        Keys of the discs are player ids, of the arrows "passer>receiver".  The area of a disc goes with the
+        passes made and received, the width of an arrow with the passes; `value` holds both numbers.
+    """
+    side = match.team_index(network.team)
+    selection = network.selection.replace(team=network.team)
+    marks: list[Mark] = []
+    if ghost is not None:
+        marks += _ghost_marks(ghost, network, match, side)
+    most = max((int(v) for v in network.links["passes"]), default=0)
+    by_id = {row.player: row for row in network.players.itertuples(index=False)}
+    for row in network.links.sort_values("passes", kind="stable").itertuples(index=False):
+        dx, dy = row.end_x - row.x, row.end_y - row.y
+        length = math.hypot(dx, dy)
+        if length < 1e-6:
+            continue
+        right_x, right_y = dy / length * lane_gap_m, -dx / length * lane_gap_m
+        share = row.passes / most
+        facts = {"passes": row.passes, "together on the pitch": f"{row.minutes_together:.0f} min"}
+        title = f"{_name(by_id, row.player)} → {_name(by_id, row.receiver)}"
+        marks.append(
+            Arrow(
+                row.x + right_x, row.y + right_y, row.end_x + right_x, row.end_y + right_y,
+                width=0.8 + 3.4 * share, strength=share, head_at=0.62, team=side,
+                value=float(row.passes), key=f"{row.player}>{row.receiver}", hover=hover_lines(title, facts),
+            )
+        )  # fmt: skip
+    busiest = max((int(v) for v in network.players["strength"]), default=0) or 1
+    for row in network.players.itertuples(index=False):
+        marks.append(
+            Disc(
+                row.x, row.y, label=row.label, radius_m=1.5 + 1.4 * math.sqrt(row.strength / busiest),
+                name=_short(row.name) if names else "", team=side, value=float(row.strength), key=row.player,
+                hover=hover_lines(row.name, _facts(row)),
+                picked=bool({row.player, row.name, *row.players} & network.selection.players),
+            )
+        )  # fmt: skip
+    legend = [*side_key(match, side, ": size by passes made and received")]
+    if most:
+        legend.append(KeyItem("pass", f"width by passes, widest {most}; at least {network.min_passes} drawn"))
+    if ghost is not None:
+        legend.append(KeyItem("ghost" if side == 0 else "ghost-away", "hollow: whole match"))
+    summary = network.summary
+    caption = network.note
+    if network.n:
+        caption = (
+            f"Mean place of the passes x {summary['centroid_x']:+.1f}, y {summary['centroid_y']:+.1f} m; "
+            f"{summary['advance_ratio']:.2f} m along the pitch for each metre across"
+            + (f". {network.note[:1].upper()}{network.note[1:]}" if network.note else "")
+        )
+    return Scene(
+        title=f"Pass network, {match.teams[side].name}",
+        subtitle=subtitle_words(match, selection),
+        marks=tuple(marks),
+        pitch=match.pitch,
+        attacking=attack_words(match, selection),
+        source=match.label,
+        n=network.n,
+        n_of="completed passes",
+        few_below=few_below,
+        caption=caption,
+        legend=tuple(legend) if network.n or ghost is not None else (),
+        message="" if network.n else empty_message("completed passes", empty_because),
+    )
+
+
+def _ghost_marks(ghost: PassNetwork, now: PassNetwork, match: Match, side: int) -> list[Mark]:
+    place = {row.player: (row.x, row.y) for row in now.players.itertuples(index=False)}
+    marks: list[Mark] = []
+    for row in ghost.players.itertuples(index=False):
+        if row.player in place:
+            x, y = place[row.player]
+            if np.hypot(x - row.x, y - row.y) > 0.5:
+                marks.append(Line(((row.x, row.y), (x, y)), style="dotted", width=1.4, team=side, layer="ghost"))
+        marks.append(
+            Disc(
+                row.x, row.y, label="" if row.player in place else row.label, radius_m=1.7, team=side, layer="ghost",
+                hover=hover_lines(f"{row.name}, whole match", _facts(row)), value=float(row.strength),
+            )
+        )  # fmt: skip
+    return marks
+
+
+def _facts(row: Any) -> dict[str, Any]:
+    return {
+        "position": row.position,
+        "passes made": row.passes,
+        "received": row.received,
+        "on the pitch": f"{row.minutes:.0f} min",
+        "betweenness": f"{row.betweenness:.2f}",
+        "PageRank": f"{row.pagerank:.3f}",
+        "clustering": f"{row.clustering:.2f}",
+    }
+
+
+def _name(by_id: dict[str, Any], player: str) -> str:
+    return str(by_id[player].name) if player in by_id else player
+
+
+def _short(name: str) -> str:
+    """The last word of a name; of several names (a shared position) the last word of each."""
+    return " / ".join(part.split()[-1] for part in name.split(" / ") if part.split())
