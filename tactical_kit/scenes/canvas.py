@@ -33,6 +33,10 @@ from tactical_kit.scenes.scene import Scene
 __all__ = ["Canvas"]
 
 _PICKABLE = ("zones", "areas", "lines", "arrows", "discs")
+# Columns that only this surface needs, in pixels and patterns of Bokeh.
+_EXTRA = {
+    "texts": ("font_size",), "names": ("font_size",), "discs": ("size_px",), "balls": ("size_px",), "zones": ("pattern",),
+}  # fmt: skip
 _BASE_PX = {"small": 11.0, "normal": 13.0, "large": 16.0}
 _FONT = "'DejaVu Sans', 'Helvetica Neue', Arial, sans-serif"
 # The text under the pointer: Bokeh escapes what it puts in for @hover; line feeds are kept.
@@ -247,8 +251,7 @@ class Canvas:
 
     def _make_layer(self, layer: str) -> None:
         kind = layer.partition(".")[2]
-        extra = {
-            "texts": ("font_size",),
+        empty: Columns = {c: [] for c in (*KINDS[kind], *_EXTRA.get(kind, ()))}
             "names": ("font_size",),
             "discs": ("size_px",),
             "balls": ("size_px",),

@@ -73,7 +73,8 @@ def snapshot_scene(
         }
         marks.append(
             Disc(
-                x, y, label=player.label, name=player.name if names else "", filled=not assumed, radius_m=1.7, team=side,
+                x, y, label=player.label, name=player.name if names else "", filled=not assumed, radius_m=1.7,
+                team=side,
                 hover=hover_lines(player.name, facts), key=player_id, picked=player_id in picked,
                 value=float(speed[i]),
             )

@@ -42,8 +42,8 @@ KINDS: dict[str, tuple[str, ...]] = {
 # From the ground up; "markings" stands for the lines of the pitch.
 DRAW_ORDER = (
     "main.zones", "ghost.zones", "markings", "ghost.areas", "main.areas", "ghost.lines", "ghost.arrows", "ghost.heads",
-    "main.lines", "main.arrows", "main.heads", "ghost.discs", "ghost.names", "main.names", "main.discs", "ghost.balls", "main.balls", "ghost.texts",
-    "main.texts",
+    "main.lines", "main.arrows", "main.heads", "ghost.discs", "ghost.names", "main.names", "main.discs", "ghost.balls",
+    "main.balls", "ghost.texts", "main.texts",
 )  # fmt: skip
 
 
