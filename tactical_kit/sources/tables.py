@@ -1,0 +1,326 @@
+"""Reads a match from anybody's tables through a mapping file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from tactical_kit.errors import TacticalKitError
+from tactical_kit.match import Match, Period, Team, Tracking, events_table
+from tactical_kit.sources.content import EventsOrigin, JoinedOrigin, check_match_tables, infer_home_attacks
+from tactical_kit.sources.mapping import Mapping, day_of, read_mapping
+from tactical_kit.sources.problems import Problems
+from tactical_kit.sources.tables_events import EventRows, read_events
+from tactical_kit.sources.tables_file import open_sheet
+from tactical_kit.sources.tables_squad import Roster, has_columns, read_roster
+from tactical_kit.sources.tables_tracking import TrackingRows, read_tracking
+
+__all__ = ["read_table_match", "read_table_match_into"]
+
+Progress = Callable[[str, float], None]
+
+
+def read_table_match(mapping_path: str | Path, progress: Progress | None = None) -> Match:
+    """Read a match from CSV, Excel or Parquet tables as a mapping file describes them.
+
+    Parameters
+    ----------
+    mapping_path : str or Path
+        The mapping, a TOML file beside the tables; `draft_mapping` drafts one.
+    progress : callable, optional
+        Called with a text and the share done (0-1) before each step.
+
+    Returns
+    -------
+    Match
+        Metres, pitch frame, seconds from the start of each period.  Extra columns that the mapping keeps,
+        and words that it does not know ("source_kind" and the like), stand at the end of the events.
+
+    Raises
+    ------
+    InputError
+        Something is wrong; every problem of the mapping and of the tables is listed, nothing is loaded.
+    """
+    problems = Problems()
+    match = read_table_match_into(mapping_path, problems, progress)
+    problems.raise_if_any()
+    assert match is not None
+    return match
+
+
+def read_table_match_into(
+    mapping_path: str | Path, problems: Problems, progress: Progress | None = None
+) -> Match | None:
+    """Read as `read_table_match` does, with errors and warnings going to `problems`; None if there was an error."""
+    say = progress or (lambda text, share: None)
+    mapping = read_mapping(mapping_path, problems)
+    if mapping is None:
+        return None
+    roster = read_roster(mapping, problems)
+    rows: list[EventRows] = []
+    for plan in mapping.events:
+        say(f"reading {plan.path.name}", 0.0)
+        sheet = open_sheet(plan.path, problems, plan.sheet, plan.delimiter, plan.encoding)
+        if sheet is None or not has_columns(sheet, [*plan.columns.values(), *plan.keep], problems):
+            continue
+        part = read_events(plan, sheet, mapping, roster, problems)
+        if part is not None:
+            rows.append(part)
+    tracked = None
+    if mapping.tracking is not None and not problems.errors:
+        say(f"reading {mapping.tracking.path.name}", 0.1)
+        tracked = read_tracking(mapping.tracking, mapping, roster, problems)
+    if problems.errors:
+        return None
+    say("putting the match together", 0.7)
+    events = pd.concat([r.table for r in rows], ignore_index=True) if rows else None
+    if events is not None:
+        events = _filled(events)
+    started = _starters(roster, events, tracked, mapping, problems)
+    teams = roster.teams(started)
+    periods, stated = _periods(mapping, events, rows, tracked, teams, problems)
+    if problems.errors or periods is None:
+        return None
+    if events is not None:
+        _turn_events(events, rows, periods, teams)
+    tracking = None if tracked is None else _turn_tracking(tracked, periods)
+    say("checking", 0.8)
+    origin = (
+        rows[0].origin if len(rows) == 1 else JoinedOrigin([(len(r.table), r.origin) for r in rows]) if rows else None
+    )
+    check_match_tables(
+        problems,
+        periods=periods,
+        pitch=mapping.pitch,
+        home=teams[0],
+        away=teams[1],
+        events=events,
+        origin=origin or EventsOrigin(),
+        tracking=tracking,
+        tracking_file=tracked.plan.path if tracked else "tracking",
+        tracking_rows=tracked.rows if tracked else None,
+        stated_directions=stated,
+    )
+    if problems.errors:
+        return None
+    say("done", 1.0)
+    return _match(mapping, teams, periods, events, tracking, problems)
+
+
+def _filled(events: pd.DataFrame) -> pd.DataFrame:
+    # Tables joined one below the other may differ in their extra columns.
+    for name in events.columns:
+        if name.startswith("source_") or events[name].dtype == object:
+            events[name] = events[name].fillna("").astype("str")
+    return events
+
+
+def _match(
+    mapping: Mapping,
+    teams: tuple[Team, Team],
+    periods: tuple[Period, ...],
+    events: pd.DataFrame | None,
+    tracking: Tracking | None,
+    problems: Problems,
+) -> Match | None:
+    given: dict[str, Any] = dict(mapping.raw.get("match", {}))
+    try:
+        return Match(
+            given.get("id", mapping.path.stem),
+            teams[0],
+            teams[1],
+            periods,
+            mapping.pitch,
+            None if events is None else events_table(events),
+            tracking,
+            day=day_of(mapping.raw),
+            label=given.get("label", ""),
+            invented=given.get("invented", False),
+        )
+    except TacticalKitError as error:  # what the checks above do not look for
+        problems.add(mapping.path, str(error), "tables that fit together", "Mend the tables or the mapping.")
+        return None
+
+
+def _starters(
+    roster: Roster, events: pd.DataFrame | None, tracked: TrackingRows | None, mapping: Mapping, problems: Problems
+) -> set[str] | None:
+    """Who started, told from the data: seen in the first frame, else acting and never brought on before."""
+    if not roster.starters_unknown:
+        return None
+    if tracked is not None:
+        tracking = tracked.tracking
+        there = np.isfinite(tracking.xy[0, :, 0])
+        started = {p for p, t in zip(tracking.players, there) if t}
+        how = "in the first frame of the tracking"
+    else:
+        assert events is not None
+        ordered = events.sort_values(["period", "time_s"], kind="stable")
+        came = set(ordered.loc[ordered["kind"] == "substitution", "receiver"])
+        acting = [p for p in dict.fromkeys(ordered["player"]) if p and p not in came]
+        side = {e.player_id: s for s, squad in enumerate(roster.squads) for e in squad}
+        started = set()
+        for number in (0, 1):
+            own = [p for p in acting if side.get(p) == number]
+            if len(own) > 11:
+                problems.add(
+                    mapping.path,
+                    f"{len(own)} players of {roster.names[number]} who acted and were never brought on",
+                    "at most 11 starters",
+                    "The first 11 to act count as starters; give the squads in the mapping to mend it.",
+                    kind="warning",
+                )
+            started.update(own[:11])
+        how = "among those who act without having been brought on"
+    if not roster.given:
+        met = " and ".join(f"{len(s)} players of {n}" for s, n in zip(roster.squads, roster.names))
+        problems.add(
+            mapping.path,
+            f"no squads ({met} told from the data)",
+            "the squads",
+            f"Starters are those {how}; give [squad] with names and positions to mend it.",
+            kind="warning",
+        )
+    return started
+
+
+def _periods(
+    mapping: Mapping,
+    events: pd.DataFrame | None,
+    rows: list[EventRows],
+    tracked: TrackingRows | None,
+    teams: tuple[Team, Team],
+    problems: Problems,
+) -> tuple[tuple[Period, ...] | None, bool]:
+    """Put the periods together; also tell whether all directions of attack were stated."""
+    plans = {p.number: p for p in mapping.periods}
+    met: set[int] = set() if events is None else {int(p) for p in events["period"].unique()}
+    tracking = tracked.tracking if tracked else None
+    if tracking is not None:
+        met |= {int(p) for p in np.unique(tracking.period)}
+    if plans and met - set(plans):
+        missing = ", ".join(str(n) for n in sorted(met - set(plans)))
+        problems.add(
+            mapping.path,
+            f"rows of period {missing}, which has no [[period]]",
+            "a [[period]] for each period, or none at all",
+            f"Add [[period]] with number = {sorted(met - set(plans))[0]}.",
+            mapping.line_of("period"),
+            "period",
+        )
+        return None, False
+    if not plans:
+        played = ", ".join(map(str, sorted(met)))
+        problems.add(
+            mapping.path, f"no [[period]] (period {played} met in the data)", "the periods with their lengths",
+            "Each lasts to the last row of its own in the data; give [[period]] to mend it.", kind="warning",
+        )  # fmt: skip
+    stated = True
+    found: list[Period] = []
+    alternate = 1
+    for number in sorted(set(plans) | met):
+        plan = plans.get(number)
+        duration = plan.duration_s if plan else None
+        if duration is None:
+            duration = _last(events, tracking, number)
+        attacks = plan.home_attacks if plan else None
+        if attacks is None:
+            stated = False
+            attacks = _direction(events, rows, tracked, number, mapping, teams, alternate, problems)
+        if not duration > 0:
+            problems.add(
+                mapping.path,
+                f"no length of period {number}",
+                "its length",
+                "Write duration in its [[period]].",
+                mapping.line_of("period"),
+                "period",
+            )
+            continue
+        if attacks:
+            found.append(Period(number, duration, attacks, plan.start if plan else None))
+            alternate = -attacks
+    return (None if problems.errors else tuple(found)), stated
+
+
+def _last(events: pd.DataFrame | None, tracking: Tracking | None, number: int) -> float:
+    last = 0.0
+    if events is not None:
+        own = events.loc[events["period"] == number, ["time_s", "end_s"]].to_numpy(float)
+        if np.isfinite(own).any():
+            last = float(np.nanmax(own))
+    if tracking is not None:
+        frames = tracking.frames_of(number)
+        if frames.stop > frames.start:
+            last = max(last, float(tracking.time_s[frames.stop - 1]) + 1 / tracking.rate_hz)
+    return last
+
+
+def _direction(
+    events: pd.DataFrame | None,
+    rows: list[EventRows],
+    tracked: TrackingRows | None,
+    number: int,
+    mapping: Mapping,
+    teams: tuple[Team, Team],
+    alternate: int,
+    problems: Problems,
+) -> int:
+    """Tell which way the home side attacks where the mapping is silent; 0, with an error noted, if nothing tells."""
+    tracking = tracked.tracking if tracked and tracked.plan.coordinates.frame == "pitch" else None
+    fixed = events if rows and all(r.plan.coordinates.frame == "pitch" for r in rows) else None
+    if tracking is None and fixed is None:
+        return alternate  # the file knows no ends of the ground: any choice gives the same analysis
+    sign = infer_home_attacks(fixed, tracking, number, mapping.pitch, teams)
+    if sign:
+        problems.add(
+            mapping.path,
+            f"no home_attacks in period {number}",
+            "the direction in which the home side attacks",
+            f"Shots and keepers say {'right' if sign > 0 else 'left'}; write it in the [[period]] if that is right.",
+            kind="warning",
+        )
+        return sign
+    problems.add(
+        mapping.path,
+        f"no home_attacks in period {number}, and shots and keepers do not tell it",
+        "the direction in which the home side attacks",
+        'Write home_attacks = "right" or "left" in its [[period]], or frame = "attacking" if x always runs in the '
+        "direction of the acting side.",
+        mapping.line_of("period"),
+        "period",
+    )
+    return 0
+
+
+def _turn_events(
+    events: pd.DataFrame, rows: list[EventRows], periods: tuple[Period, ...], teams: tuple[Team, Team]
+) -> None:
+    """Turn events that are given in a side's own frame into the pitch frame, in place."""
+    frame = np.concatenate([np.full(len(r.table), r.plan.coordinates.frame, object) for r in rows])
+    home = np.zeros(len(events))
+    for p in periods:
+        home[events["period"] == p.number] = p.home_attacks
+    side = np.where(events["team"] == teams[1].team_id, -1.0, 1.0)
+    sign = np.where(frame == "attacking", home * side, np.where(frame == "home", home, 1.0))
+    sign[sign == 0] = 1.0
+    for name in ("x", "y", "end_x", "end_y"):
+        events[name] = events[name].to_numpy(float) * sign + 0.0
+
+
+def _turn_tracking(tracked: TrackingRows, periods: tuple[Period, ...]) -> Tracking:
+    tracking = tracked.tracking
+    if tracked.plan.coordinates.frame == "home":
+        xy, ball = tracking.xy, tracking.ball
+        for p in periods:
+            if p.home_attacks < 0:
+                frames = tracking.frames_of(p.number)
+                xy[frames] *= -1
+                ball[frames, :2] *= -1
+        return replace(tracking, xy=xy, ball=ball)
+    return tracking
