@@ -23,9 +23,10 @@ PACE, ACC, PASS, CTRL, DRIB, TACK, AIR, SHOT, KEEP, STAM = range(10)
 N_ATT = 10
 
 # ---- player whole numbers (World.q)
-ON, PID, LINE, OFF, MARK, JOB, SIDE, BOOKED, LEAVING = range(9)
-N_Q = 9
-# LINE: 0 keeper, 1 back line, 2 midfield, 3 forward line; SIDE: 1 wide player, 0 central
+ON, PID, LINE, OFF, MARK, JOB, SIDE, BOOKED, LEAVING, FWD = range(10)
+N_Q = 10
+# LINE: 0 keeper, 1 back line, 2 midfield, 3 forward line of the block; SIDE: 1 wide player, 0 central;
+# FWD: 1 for a man who plays on the last line in attack
 # JOB: what he is told this moment
 J_SHAPE, J_PRESS, J_COVER, J_CHASE, J_RECEIVE, J_RUN, J_MARK, J_CARRY, J_HUNT = range(9)
 
@@ -104,7 +105,7 @@ BX, BY, BZ, BVX, BVY, BVZ = range(6)
     PREV_FROM,
     PASS_SP,
     PENDING_CARD,
-    LOST_BY,
+    HANDS,
 ) = range(65)
 N_N = 80
 

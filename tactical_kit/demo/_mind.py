@@ -1,0 +1,581 @@
+"""What the man on the ball does: carry, pass, combine, switch, cross, shoot, take his man on, clear.
+
+He weighs each way out by how likely it comes off and how much better the side stands afterwards, under
+the coach's instructions (tempo, risk, long balls, switches...), and errs a little in the weighing.
+"""
+
+from __future__ import annotations
+
+import math
+
+from numba import njit
+
+from . import _layout as L
+from ._kick import (end_carry, ground_speed, nearest_mate, play_clearance, play_pass, play_shot,
+                    pressure_on)
+from ._phase import set_in
+from ._shape import clip
+from ._space import clock, dist_to, end_pattern, lane_chance, line_of, log_event, log_pattern, nearest_opponent
+from ._space import offside_line, worth
+
+__all__ = ["decide", "take_control", "choose_carry", "deliver"]
+
+
+@njit(cache=True)
+def elapsed(s):
+    """Seconds of the match so far, both halves."""
+    return clock(s) + (s.n[L.PERIOD] - 1) * 2790.0
+
+
+@njit(cache=True)
+def choose_carry(s, rng, h):
+    """Which way, and how fast, the man on the ball moves until he plays it."""
+    k = h // 11
+    x, y = s.pos[h, 0], s.pos[h, 1]
+    ax, ay = x * s.sg[k], y * s.sg[k]
+    ph = s.n[L.INPH]
+    d0, opp = nearest_opponent(s, h, x, y)
+    if h % 11 == 0:
+        s.f[L.CAR_X], s.f[L.CAR_Y], s.f[L.CAR_V] = x + 1.0 * s.sg[k], y, 1.0
+        return
+    settle = ph == L.ATRANS and s.n[L.SETTLE] == 1
+    best, bx, by, bv = -1e9, x, y, 0.8
+    for a in range(9):
+        if a == 8:
+            gx, gy, score = ax, ay, 0.0
+        else:
+            ang = a * 0.7853981634
+            gx, gy = ax + 6.0 * math.cos(ang), ay + 6.0 * math.sin(ang)
+            if abs(gx) > 51.0 or abs(gy) > 33.0:
+                continue
+            ahead = math.cos(ang)
+            score = (0.9 if not settle else -0.5) * ahead
+            if ph == L.ATRANS and not settle:
+                score += 1.1 * ahead
+            if ax > 36.0 and abs(ay) > 10.0 and gy * ay < ay * ay:
+                score += 0.3
+        dn, _ = nearest_opponent(s, h, gx * s.sg[k], gy * s.sg[k])
+        dm, _ = nearest_opponent(s, h, (0.5 * (gx + ax)) * s.sg[k], (0.5 * (gy + ay)) * s.sg[k])
+        score += 0.42 * min(7.0, dn) + 0.25 * min(5.0, dm) - 2.8
+        score += 0.3 * rng.standard_normal()
+        if score > best:
+            best, bx, by = score, gx * s.sg[k], gy * s.sg[k]
+            bv = 0.6 if a == 8 else 1.0
+    if bv > 0.7:
+        if ph == L.ATRANS and not settle:
+            v = clip(3.5 + 0.35 * d0, 3.5, 6.9)
+        elif settle:
+            v = 2.0
+        elif d0 > 7.0:
+            v = 2.6 + 1.4 * rng.random()
+        else:
+            v = 2.2 + 0.45 * d0 * rng.random() + 0.6
+        if s.n[L.CB_PAT] >= 0:
+            v = 4.2
+    else:
+        v = 0.6
+    if s.n[L.CB_PAT] >= 0:
+        bx, by = x + 8.0 * s.sg[k], y * 0.97
+    s.f[L.CAR_X], s.f[L.CAR_Y], s.f[L.CAR_V] = bx, by, v
+
+
+@njit(cache=True)
+def think_time(s, rng, h, press):
+    """Seconds from control to the next decision."""
+    k = h // 11
+    u = rng.random()
+    ph = s.n[L.INPH]
+    tempo = s.par[k, L.TEMPO]
+    if h % 11 == 0:
+        return 1.2 + 2.6 * u if ph != L.BUILD or press < 0.1 else 0.6 + 0.8 * u
+    if ph == L.ATRANS and s.n[L.SETTLE] == 0:
+        long = 0.35 + 1.1 * u
+    elif ph == L.BUILD:
+        long = 0.7 + 2.3 * u
+    elif ph == L.FINAL:
+        long = 0.5 + 1.7 * u
+    else:
+        long = 0.55 + 1.9 * u
+    return (0.30 + (long - 0.30) * (1.0 - 0.72 * press)) / tempo
+
+
+@njit(cache=True)
+def take_control(s, rng, h):
+    """Player ``h`` has the ball under control: he looks up."""
+    k = h // 11
+    t = clock(s)
+    s.n[L.CTL] = h
+    s.n[L.RECV] = -1
+    s.n[L.CUR_SHOT] = -1
+    s.n[L.LOOSE] = 0
+    s.n[L.HANDS] = 0
+    s.n[L.DECIDED] = 0
+    s.f[L.T_CTL] = t
+    s.f[L.CTL_X], s.f[L.CTL_Y] = s.ball[0], s.ball[1]
+    press = pressure_on(s, h)
+    s.f[L.T_DECIDE] = t + think_time(s, rng, h, press)
+    if s.n[L.CMB_KIND] > 0:
+        if h == s.n[L.CMB_B] and t - s.f[L.CMB_T] < 4.0:
+            s.f[L.T_DECIDE] = t + 0.12 + 0.25 * rng.random()
+        elif h != s.n[L.CMB_C] or t - s.f[L.CMB_T] > 6.0:
+            s.n[L.CMB_KIND] = 0
+            end_pattern(s, L.CMB_PAT, 0)
+        else:
+            s.n[L.CMB_KIND] = 0
+            end_pattern(s, L.CMB_PAT, 1)
+    # an unopposed centre-back may be told to step in with the ball
+    if (s.q[h, L.LINE] == 1 and s.q[h, L.SIDE] == 0 and (s.n[L.INPH] == L.BUILD or s.n[L.INPH] == L.PROG)):
+        free, _ = nearest_opponent(s, h, s.pos[h, 0] + 5.0 * s.sg[k], s.pos[h, 1])
+        if free > 6.5 and rng.random() < s.par[k, L.CARRY_OUT]:
+            s.n[L.CB_PAT] = log_pattern(s, L.T_CBCARRY, k, h, -1, -1, -1)
+            s.f[L.T_DECIDE] = t + 2.2 + 1.2 * rng.random()
+    choose_carry(s, rng, h)
+
+
+@njit(cache=True)
+def openness(s, h, x, y):
+    """0 (marked) to 1 (free) for a player of ``h``'s side at a point."""
+    d, _ = nearest_opponent(s, h, x, y)
+    return clip((d - 1.0) / 6.0, 0.0, 1.0)
+
+
+@njit(cache=True)
+def stand(ax, ay, free):
+    """How a side stands with the ball at a place and that much room."""
+    return worth(ax, ay) * (0.5 + 0.5 * free) + 0.013 * free
+
+
+@njit(cache=True)
+def shot_worth(s, h):
+    """How likely a shot from here ends in the net, as the shooter feels it."""
+    k = h // 11
+    ax, ay = s.ball[0] * s.sg[k], s.ball[1] * s.sg[k]
+    dx = L.HX - ax
+    if dx < 0.5:
+        return 0.0
+    dist = math.sqrt(dx * dx + ay * ay)
+    open_goal = math.atan2(7.32 * dx, dx * dx + ay * ay - 13.4)
+    if open_goal < 0:
+        open_goal += math.pi
+    v = 0.62 * math.exp(-dist / 10.5) * min(1.0, open_goal / 0.42)
+    for j in range(11 * (1 - k) + 1, 11 * (1 - k) + 11):  # bodies in the way
+        if s.q[j, L.ON]:
+            jx, jy = s.pos[j, 0] * s.sg[k] - ax, s.pos[j, 1] * s.sg[k] - ay
+            u = (jx * dx + jy * -ay) / (dist * dist)
+            if 0.02 < u < 0.9:
+                off = abs(jx * -ay - jy * dx) / dist
+                if off < 0.6 + 1.2 * u:
+                    v *= 0.72
+    return v * (1.0 - 0.3 * pressure_on(s, h))
+
+
+@njit(cache=True)
+def cue_given(s, rng, cue, chance, jumpers):
+    """A pressing cue appears: the side without the ball may jump on it."""
+    d = 1 - s.n[L.OWN]
+    t = clock(s)
+    if t < s.f[L.T_PRESS] + 2.0 or s.n[L.OUTPH] == L.CPRESS or s.n[L.OUTPH] == L.DTRANS or s.n[L.OUTPH] == L.OSET:
+        return
+    if rng.random() < chance:
+        s.f[L.T_PRESS] = t + 4.0 + 1.5 * rng.random()
+        s.f[L.T_CUE] = t
+        end_pattern(s, L.PR_PAT, 0)
+        s.n[L.PR_PAT] = log_pattern(s, L.T_PRESSJ, d, s.n[L.PRESSER], s.n[L.COVERER], -1, -1)
+        s.pat[s.n[L.PR_PAT], L.A_A] = cue
+        if s.n[L.OUTPH] == L.MID and s.n[L.INPH] == L.BUILD and s.ball[0] * s.sg[d] > 19.0:
+            s.n[L.PRESS_ON] = 1
+
+
+@njit(cache=True)
+def read_cues(s, rng, h, r, tx, ty):
+    """Which cue a pass from ``h`` to ``r`` gives the opponents, if any."""
+    k = h // 11
+    d = 1 - k
+    if s.n[L.INPH] != L.BUILD and s.n[L.INPH] != L.PROG:
+        return
+    ax0, ax1, ay1 = s.ball[0] * s.sg[k], tx * s.sg[k], ty * s.sg[k]
+    if r % 11 == 0:
+        cue_given(s, rng, L.C_KEEPER, s.par[d, L.CUE_KEEPER], 3)
+    elif ax1 < ax0 - 6.0 and ax1 < 5.0:
+        cue_given(s, rng, L.C_BACK, s.par[d, L.CUE_BACK], 3)
+    elif abs(ay1) > 24.0 and ax1 < 12.0:
+        if rng.random() < s.par[d, L.TRAP] and clock(s) > s.f[L.TRAP_T] and s.n[L.OUTPH] <= L.LOW:
+            s.f[L.TRAP_T] = clock(s) + 4.5
+            s.f[L.T_PRESS] = clock(s) + 4.5
+            end_pattern(s, L.TRAP_PAT, 0)
+            s.n[L.TRAP_PAT] = log_pattern(s, L.T_TRAP, d, s.n[L.PRESSER], s.n[L.COVERER], r, -1)
+        else:
+            cue_given(s, rng, L.C_FULLBACK, s.par[d, L.CUE_FB], 2)
+    elif s.q[r, L.LINE] == 2 and s.w[r, L.HEAD_X] * s.sg[k] < -0.3:
+        cue_given(s, rng, L.C_FACING, s.par[d, L.CUE_FACING], 2)
+
+
+@njit(cache=True)
+def plan_combination(s, rng, h, r, tx, ty):
+    """A pass into a marked man may be played to be laid off: to a third man, or back to the passer on the run."""
+    k = h // 11
+    t = clock(s)
+    if s.n[L.CMB_KIND] > 0 or h % 11 == 0 or r % 11 == 0:
+        return
+    ax, rx = s.ball[0] * s.sg[k], tx * s.sg[k]
+    if rx < ax + 2.0 or rx < -25.0 or rng.random() > s.par[k, L.COMBI]:
+        return
+    dist = math.sqrt((tx - s.ball[0]) ** 2 + (ty - s.ball[1]) ** 2)
+    if dist > 24.0:
+        return
+    best, who, kind = 0.28, -1, 0
+    for j in range(11 * k + 1, 11 * k + 11):
+        if j == r or s.q[j, L.ON] == 0:
+            continue
+        jx = s.pos[j, 0] + 1.0 * s.vel[j, 0]
+        jy = s.pos[j, 1] + 1.0 * s.vel[j, 1]
+        if j == h:
+            jx, jy = s.pos[j, 0] + 7.0 * s.sg[k], s.pos[j, 1]
+            if dist > 15.0:
+                continue
+        d2 = math.sqrt((jx - tx) ** 2 + (jy - ty) ** 2)
+        if d2 < 4.0 or d2 > 20.0 or jx * s.sg[k] < ax - 1.0:
+            continue
+        free, _ = nearest_opponent(s, h, jx, jy)
+        v = lane_chance(s, k, r, j, tx, ty, jx, jy, 12.0, False) * clip(free / 5.0, 0.2, 1.0)
+        if j == h:
+            v *= 1.25
+        if v > best:
+            best, who, kind = v, j, (2 if j == h else 1)
+    if who < 0:
+        return
+    s.n[L.CMB_KIND] = kind
+    s.n[L.CMB_A], s.n[L.CMB_B], s.n[L.CMB_C] = h, r, who
+    s.f[L.CMB_T] = t
+    if kind == 1:
+        s.n[L.CMB_PAT] = log_pattern(s, L.T_THIRD, k, h, r, who, -1)
+    else:
+        s.n[L.CMB_PAT] = log_pattern(s, L.T_ONETWO, k, h, r, -1, -1)
+    s.w[who, L.RUN_UNTIL] = t + 2.4
+    s.w[who, L.RUN_X] = s.pos[who, 0] + 9.0 * s.sg[k]
+    s.w[who, L.RUN_Y] = s.pos[who, 1] + 0.2 * (ty - s.pos[who, 1])
+
+
+@njit(cache=True)
+def strike(s, rng, h, j, tx, ty, loft, detail, sp, body):
+    """Play the chosen pass and remember what was meant by it."""
+    k = h // 11
+    t = clock(s)
+    x0, y0 = s.ball[0], s.ball[1]
+    dist = math.sqrt((tx - x0) ** 2 + (ty - y0) ** 2)
+    ax0, ax1 = x0 * s.sg[k], tx * s.sg[k]
+    if sp == L.R_NONE and not loft:
+        plan = s.n[L.CMB_KIND] == 0
+        if plan:
+            plan_combination(s, rng, h, j, tx, ty)
+    if sp == L.R_NONE:
+        read_cues(s, rng, h, j, tx, ty)
+    speed = ground_speed(dist)
+    if s.n[L.CMB_KIND] > 0 and h == s.n[L.CMB_B]:
+        speed = max(8.0, speed * 0.85)
+    d = 1 - k
+    mid_line, back_line = -line_of(s, d, 2), -line_of(s, d, 1)
+    play_pass(s, rng, h, j, tx, ty, speed, loft, detail, sp, body)
+    if abs(ty - y0) > 30.0 and abs(ty) > 14.0 and sp == L.R_NONE:
+        r = log_pattern(s, L.T_SWITCH, k, h, j, -1, -1)
+        s.pat[r, L.A_F1] = s.n[L.FRAME] + int(25 * (dist / 15.0))
+    if detail == L.D_CROSS or detail == L.D_CUTBACK:
+        r = log_pattern(s, L.T_CROSS, k, h, j, -1, -1)
+        s.pat[r, L.A_F1] = s.n[L.FRAME] + int(25 * (dist / 17.0))
+    if detail == L.D_LONG and ax1 > ax0 + 15.0:
+        end_pattern(s, L.LB_PAT, 0)
+        s.n[L.LB_PAT] = log_pattern(s, L.T_LONG, k, h, j, -1, -1)
+        s.pat[s.n[L.LB_PAT], L.A_A] = -1
+        s.pat[s.n[L.LB_PAT], L.A_B] = -1
+        s.n[L.LB_STAGE] = 0
+        s.f[L.LB_T] = t
+    if detail == L.D_THROUGH:
+        r = log_pattern(s, L.T_BEHIND, k, j, h, -1, -1)
+        s.pat[r, L.A_F1] = s.n[L.FRAME] + 50
+    if (sp == L.R_NONE and not loft and mid_line + 1.0 < ax1 < back_line - 1.0 and abs(ty) < 20.0
+            and back_line - mid_line > 5.0 and ax0 < mid_line - 0.5):
+        s.n[L.BETW_PAT] = log_pattern(s, L.T_BETWEEN, k, j, h, -1, -1)
+    # a safe ball back or square by a side that has been told to keep it settles the side
+    if s.n[L.INPH] == L.ATRANS and ax1 < ax0 + 1.5 and t - s.f[L.T_IN] > 1.0:
+        if s.n[L.SETTLE] == 1:
+            s.f[L.SETTLE_T] = min(s.f[L.SETTLE_T], t + 0.9)
+        elif t - s.f[L.T_IN] > 2.5:
+            s.n[L.SETTLE] = 1
+            s.f[L.SETTLE_T] = t + 1.3
+
+
+@njit(cache=True)
+def decide(s, rng, h):
+    """The man on the ball chooses and acts."""
+    k = h // 11
+    d = 1 - k
+    t = clock(s)
+    x0, y0 = s.ball[0], s.ball[1]
+    ax, ay = x0 * s.sg[k], y0 * s.sg[k]
+    ph = s.n[L.INPH]
+    press = pressure_on(s, h)
+    counter = ph == L.ATRANS and s.n[L.SETTLE] == 0
+    settle = ph == L.ATRANS and s.n[L.SETTLE] == 1
+    keeper = h % 11 == 0
+    # a planned lay-off first
+    if s.n[L.CMB_KIND] > 0 and h == s.n[L.CMB_B]:
+        c = s.n[L.CMB_C]
+        tx, ty = s.pos[c, 0] + 0.8 * s.vel[c, 0], s.pos[c, 1] + 0.8 * s.vel[c, 1]
+        dist = math.sqrt((tx - x0) ** 2 + (ty - y0) ** 2)
+        off = s.pos[c, 0] * s.sg[k] > offside_line(s, k)
+        if 3.0 < dist < 26.0 and not off and lane_chance(s, k, h, c, x0, y0, tx, ty, 11.0, False) > 0.33:
+            strike(s, rng, h, c, tx, ty, False, L.D_NONE, L.R_NONE, L.B_RIGHT)
+            return
+        s.n[L.CMB_KIND] = 0
+        end_pattern(s, L.CMB_PAT, 0)
+    off = offside_line(s, k)
+    own_free = 1.0 - press
+    best, bj, btx, bty, bloft, bdet = -1e9, -1, 0.0, 0.0, False, 0
+    bp = 0.0
+    risk = 1.15 - 0.5 * s.par[k, L.RISK]
+    if ph == L.BUILD:
+        risk *= 1.45
+    if settle:
+        risk *= 1.4
+    if counter:
+        risk *= 0.75
+    for m in range(11):
+        j = 11 * k + m
+        if j == h or s.q[j, L.ON] == 0 or s.q[j, L.LEAVING]:
+            continue
+        jx, jy = s.pos[j, 0] * s.sg[k], s.pos[j, 1] * s.sg[k]
+        if jx > off + 0.15 and jx > ax:
+            continue
+        if m == 0 and (ax > -5.0 or jx > ax + 8.0 or keeper):
+            continue
+        for way in range(4):
+            # 0 to feet on the ground, 1 into the space ahead, 2 lofted, 3 cross
+            loft, det = False, L.D_NONE
+            if way == 0:
+                dd = dist_to(s, j, x0, y0)
+                lead = min(1.0, dd / 14.0) * 0.6
+                tx, ty = s.pos[j, 0] + lead * s.vel[j, 0], s.pos[j, 1] + lead * s.vel[j, 1]
+            elif way == 1:
+                if s.q[j, L.FWD] == 0 and s.w[j, L.RUN_UNTIL] < t:
+                    continue
+                if jx < ax - 2.0 or jx < off - 10.0 or off < -5.0:
+                    continue
+                ahead = 8.0 + 0.9 * max(0.0, s.vel[j, 0] * s.sg[k])
+                tx, ty = s.pos[j, 0] + ahead * s.sg[k], s.pos[j, 1] * 0.9 + 0.6 * s.vel[j, 1]
+                if abs(tx) > 48.0:
+                    continue
+                det = L.D_THROUGH
+            elif way == 2:
+                lead = 0.9
+                tx, ty = s.pos[j, 0] + lead * s.vel[j, 0], s.pos[j, 1] + lead * s.vel[j, 1]
+                loft = True
+            else:
+                if ax < 32.0 or abs(ay) < 12.0 or jx < 36.0 or abs(jy) > 15.0:
+                    continue
+                tx, ty = s.pos[j, 0] + 0.7 * s.vel[j, 0], s.pos[j, 1] + 0.7 * s.vel[j, 1]
+                loft = not (ax > 44.0 and jx < ax - 4.0)
+                det = L.D_CROSS if loft else L.D_CUTBACK
+            if abs(tx) > 51.0 or abs(ty) > 33.0:
+                continue
+            tax, tay = tx * s.sg[k], ty * s.sg[k]
+            dist = math.sqrt((tx - x0) ** 2 + (ty - y0) ** 2)
+            if way == 0 and (dist < 4.0 or dist > 36.0):
+                continue
+            if way == 1 and (dist < 7.0 or dist > 34.0):
+                continue
+            if way == 2 and (dist < 24.0 or dist > 62.0):
+                continue
+            if way == 3 and (dist < 8.0 or dist > 42.0):
+                continue
+            if way == 2:
+                det = L.D_LONG if dist > 30.0 else L.D_NONE
+            speed = ground_speed(dist) if not loft else dist / (0.75 + dist / 23.0)
+            p = lane_chance(s, k, h, j, x0, y0, tx, ty, speed * 0.93, loft)
+            p *= 1.0 - (0.0016 + 0.0018 * press) * dist * (1.6 - s.att[h, L.PASS])
+            if loft:
+                p *= 0.80 - 0.004 * dist
+            if way == 3:
+                p = max(p, 0.22)
+            free = openness(s, h, tx, ty)
+            u = stand(tax, tay, free)
+            loss = worth(-tax, tay) * 0.9 + 0.020
+            ev = p * u - (1.0 - p) * loss * risk
+            gain = tax - ax
+            if counter:
+                ev += 0.0011 * clip(gain, -15.0, 30.0) * p
+            elif settle:
+                ev += 0.030 * p - 0.0010 * max(0.0, gain)
+            elif ph == L.BUILD:
+                ev += 0.00035 * clip(gain, -10.0, 25.0) * p + 0.010 * p
+                if m == 0:
+                    ev -= 0.003
+            elif ph == L.PROG:
+                ev += 0.0003 * clip(gain, -20.0, 25.0) * p
+            if abs(ty - y0) > 30.0 and abs(ty) > 14.0 and free > 0.5 and ph != L.ATRANS:
+                ev += 0.022 * s.par[k, L.SWITCH]
+            if loft and way == 2 and gain > 18.0 and (ph == L.BUILD or ph == L.PROG or settle or keeper):
+                ev += 0.055 * s.par[k, L.LONGB] * (0.5 + press) * (1.0 if ph == L.BUILD else 0.7)
+            if way == 3:
+                ev += 0.050 * s.par[k, L.CROSS]
+            if way == 1:
+                ev += 0.012 * s.par[k, L.RUNS] if s.w[j, L.RUN_UNTIL] > t else -0.004
+            if j == s.n[L.PREV_FROM]:
+                ev -= 0.005
+            ev += 0.0075 * rng.standard_normal()
+            if ev > best:
+                best, bj, btx, bty, bloft, bdet, bp = ev, j, tx, ty, loft, det, p
+    # shoot
+    if ax > 20.0:
+        xg = shot_worth(s, h)
+        want = 12.6 * elapsed(s) / 5640.0
+        mood = clip(1.0 + 0.13 * (want - s.n[L.SHOTS0 + k]), 0.50, 1.9)
+        ev = xg * 1.45 * s.par[k, L.SHOOT] * mood + 0.012 * rng.standard_normal()
+        if (xg > 0.028 and ev > max(best, 0.045)) or xg > 0.20:
+            s.f[L.XG_SUM] += xg
+            play_shot(s, rng, h, L.R_NONE, False)
+            return
+    # carry on
+    stay = stand(ax + 3.0, ay, own_free) - 0.010 - 0.012 * s.n[L.DECIDED]
+    if keeper:
+        stay = -1.0
+    gx, gy = s.f[L.CAR_X], s.f[L.CAR_Y]
+    room, opp = nearest_opponent(s, h, gx, gy)
+    if room > 4.0 and not settle:
+        stay += 0.004 * min(3.0, room - 4.0) + (0.01 if counter else 0.0)
+    # take his man on
+    dn, opp = nearest_opponent(s, h, s.pos[h, 0], s.pos[h, 1])
+    if dn < 2.1 and ax > -2.0 and opp >= 0 and opp % 11 > 0 and not settle:
+        if s.pos[opp, 0] * s.sg[k] > ax - 0.3 and rng.random() < 0.22 + 0.35 * (s.att[h, L.DRIB] - 0.5):
+            e = log_event(s, L.K_TAKEON, k, h, x0, y0)
+            won = rng.random() < 0.54 + 0.5 * (s.att[h, L.DRIB] - s.att[opp, L.TACK])
+            s.ev[e, L.E_SUCC] = 1 if won else 0
+            s.ev[e, L.E_OUT] = L.O_WON if won else L.O_LOST
+            if won:
+                s.w[opp, L.STUN] = 1.0
+                side = 1.0 if rng.random() < 0.5 else -1.0
+                s.f[L.CAR_X] = s.pos[h, 0] + 9.0 * s.sg[k]
+                s.f[L.CAR_Y] = clip(s.pos[h, 1] + 4.0 * side, -32.0, 32.0)
+                s.f[L.CAR_V] = 6.0
+                s.f[L.T_DECIDE] = t + 0.8
+                s.f[L.T_NOTACK] = t + 0.7
+            else:
+                poke_loose(s, rng, h, opp)
+            return
+    # under the hammer near his own goal: get rid of it
+    if best < -0.010 and ax < -24.0 and press > 0.35 and not keeper or (press > 0.55 and ax < -36.0 and bp < 0.75):
+        play_clearance(s, rng, h, False)
+        return
+    if keeper and (bj < 0 or best < -0.012):
+        far, _ = nearest_mate(s, h, 8.0 * s.sg[k], 10.0 * (1.0 if rng.random() < 0.5 else -1.0))
+        strike(s, rng, h, far, s.pos[far, 0], s.pos[far, 1], True, L.D_LONG, L.R_NONE, L.B_RIGHT)
+        return
+    if bj >= 0 and (best >= stay or s.n[L.DECIDED] >= 3 or bj == -1):
+        if best < -0.02 and s.n[L.DECIDED] < 4 and press < 0.5:
+            s.f[L.T_DECIDE] = t + 0.6
+            s.n[L.DECIDED] += 1
+            choose_carry(s, rng, h)
+            return
+        body = L.B_RIGHT if rng.random() < 0.68 else L.B_LEFT
+        strike(s, rng, h, bj, btx, bty, bloft, bdet, L.R_NONE, body)
+        return
+    s.n[L.DECIDED] += 1
+    s.f[L.T_DECIDE] = t + 0.5 + 0.6 * rng.random()
+    choose_carry(s, rng, h)
+
+
+@njit(cache=True)
+def poke_loose(s, rng, h, opp):
+    """The ball is knocked away from ``h`` by ``opp`` and runs loose."""
+    end_carry(s)
+    s.n[L.CTL] = -1
+    s.n[L.LAST] = opp
+    s.n[L.LAST_TOUCH_TEAM] = opp // 11
+    s.n[L.RECV] = -1
+    s.n[L.CUR_PASS] = -1
+    s.n[L.LOOSE] = 1
+    for j in range(22):
+        s.q[j, L.OFF] = 0
+    ang = 6.283185 * rng.random()
+    v = 3.0 + 4.0 * rng.random()
+    s.ball[3], s.ball[4], s.ball[5] = v * math.cos(ang), v * math.sin(ang), 0.0
+    s.w[h, L.NOTOUCH] = clock(s) + 0.7
+    s.w[opp, L.NOTOUCH] = clock(s) + 0.3
+
+
+@njit(cache=True)
+def deliver(s, rng, h):
+    """The taker restarts play: throw, goal kick, corner, free kick, penalty, kick-off."""
+    k = h // 11
+    sp = s.n[L.RESTART]
+    x0, y0 = s.ball[0], s.ball[1]
+    ax, ay = x0 * s.sg[k], y0 * s.sg[k]
+    near_goal = ax > 12.5
+    s.n[L.CTL] = h
+    s.f[L.T_CTL] = clock(s)
+    s.f[L.CTL_X], s.f[L.CTL_Y] = x0, y0
+    if sp == L.R_PEN:
+        play_shot(s, rng, h, sp, False)
+        return
+    if sp == L.R_KICKOFF:
+        back, _ = nearest_mate(s, h, -9.0 * s.sg[k], 0.0)
+        strike(s, rng, h, back, s.pos[back, 0], s.pos[back, 1], False, L.D_NONE, sp, L.B_RIGHT)
+        return
+    if sp == L.R_CORNER or (sp == L.R_FREE and near_goal) or (sp == L.R_THROW and ax > 33.0 and s.n[L.SP_KIND] == sp
+                                                                and rng.random() < 0.5):
+        dist = math.sqrt((L.HX - ax) ** 2 + ay * ay)
+        if sp == L.R_FREE and dist < 27.0 and abs(ay) < 14.0 and rng.random() < 0.7:
+            play_shot(s, rng, h, sp, False)
+            return
+        if sp == L.R_CORNER and rng.random() < s.par[k, L.CORNER_SHORT]:
+            j, dj = nearest_mate(s, h, x0, y0)
+            if dj < 16.0:
+                strike(s, rng, h, j, s.pos[j, 0], s.pos[j, 1], False, L.D_NONE, sp, L.B_RIGHT)
+                return
+        near = rng.random() < s.par[k, L.CORNER_NEAR]
+        side = 1.0 if ay > 0 else -1.0
+        zx, zy = 46.5 + 1.5 * rng.standard_normal(), (4.0 if near else -4.5) * side + 1.5 * rng.standard_normal()
+        if sp == L.R_THROW:
+            zx, zy = min(46.0, ax + 8.0), ay - side * 17.0
+        zx = min(zx, 49.0)
+        j, _ = nearest_mate(s, h, zx * s.sg[k], zy * s.sg[k])
+        det = L.D_CROSS if sp != L.R_THROW else L.D_LONG
+        strike(s, rng, h, j, zx * s.sg[k], zy * s.sg[k], True, det, sp, L.B_HANDS if sp == L.R_THROW else L.B_RIGHT)
+        return
+    best, bj, btx, bty, bloft = -1e9, -1, 0.0, 0.0, False
+    short_ok = rng.random() < s.par[k, L.GK_SHORT]
+    for j in range(11 * k, 11 * k + 11):
+        if j == h or s.q[j, L.ON] == 0:
+            continue
+        tx, ty = s.pos[j, 0] + 0.5 * s.vel[j, 0], s.pos[j, 1] + 0.5 * s.vel[j, 1]
+        if abs(tx) > 51.0 or abs(ty) > 33.2:
+            continue
+        dist = math.sqrt((tx - x0) ** 2 + (ty - y0) ** 2)
+        loft = False
+        if sp == L.R_THROW:
+            if dist > 23.0 or dist < 3.0 or j % 11 == 0:
+                continue
+            loft = True
+        elif sp == L.R_GOALKICK and not short_ok:
+            if tx * s.sg[k] < -8.0 or dist < 35.0 or dist > 66.0:
+                continue
+            loft = True
+        elif dist < 4.0 or dist > 30.0 or (s.pos[j, 0] * s.sg[k] > offside_line(s, k) and sp == L.R_FREE):
+            continue
+        p = lane_chance(s, k, h, j, x0, y0, tx, ty, 11.0, loft)
+        free = openness(s, h, tx, ty)
+        ev = p * stand(tx * s.sg[k], ty * s.sg[k], free) - (1 - p) * 0.05 + 0.004 * rng.standard_normal()
+        if ev > best:
+            best, bj, btx, bty, bloft = ev, j, tx, ty, loft
+    det = L.D_NONE
+    if bj < 0:
+        bj, _ = nearest_mate(s, h, 8.0 * s.sg[k], 12.0)
+        btx, bty, bloft = s.pos[bj, 0], s.pos[bj, 1], True
+        if sp == L.R_THROW:
+            bj, _ = nearest_mate(s, h, x0, y0)
+            dx, dy = s.pos[bj, 0] - x0, s.pos[bj, 1] - y0
+            dist = math.sqrt(dx * dx + dy * dy)
+            u = min(1.0, 20.0 / dist)
+            btx, bty = x0 + u * dx, y0 + u * dy
+    if bloft and math.sqrt((btx - x0) ** 2 + (bty - y0) ** 2) > 30.0:
+        det = L.D_LONG
+    strike(s, rng, h, bj, btx, bty, bloft, det, sp, L.B_HANDS if sp == L.R_THROW else L.B_RIGHT)

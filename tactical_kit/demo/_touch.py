@@ -1,0 +1,428 @@
+"""Meeting the ball: who goes for it, control, interceptions, headers, tackles, blocks and saves."""
+
+from __future__ import annotations
+
+import math
+
+from numba import njit
+
+from . import _layout as L
+from ._body import predict_path
+from ._kick import end_carry, leave_foot, mark_offside, nearest_mate, play_clearance, play_pass, play_shot, pressure_on
+from ._mind import cue_given, poke_loose, take_control
+from ._phase import possession_won
+from ._referee import award, close_pass, close_shot, give_foul
+from ._space import clock, dist_to, end_pattern, log_event
+
+__all__ = ["chase_ball", "meet_ball", "challenge"]
+
+
+@njit(cache=True)
+def chase_ball(s, rng):
+    """When nobody holds the ball: each side sends its best placed man, the receiver comes to meet it."""
+    t = clock(s)
+    predict_path(s)
+    for k in range(2):
+        best, who = 99.0, -1
+        for i in range(11 * k, 11 * k + 11):
+            if s.q[i, L.ON] == 0 or s.q[i, L.LEAVING]:
+                continue
+            s.w[i, L.TTB] = 99.0
+            lag = max(0.0, s.w[i, L.NOTOUCH] - t)
+            if s.w[i, L.STUN] > 0:
+                lag += s.w[i, L.STUN]
+            for m in range(45):
+                tau = 0.1 * (m + 1)
+                if s.path[m, 2] > (2.5 if i % 11 == 0 else 2.1):
+                    continue
+                dx = s.path[m, 0] - s.pos[i, 0] - 0.25 * s.vel[i, 0]
+                dy = s.path[m, 1] - s.pos[i, 1] - 0.25 * s.vel[i, 1]
+                if math.sqrt(dx * dx + dy * dy) - 0.7 <= 6.6 * max(0.0, tau - lag - 0.12):
+                    s.w[i, L.TTB] = tau
+                    break
+            if i % 11 == 0 and (abs(s.path[min(44, 20), 0]) < 34.0 or abs(s.path[20, 1]) > 22.0):
+                continue
+            if s.w[i, L.TTB] < best:
+                best, who = s.w[i, L.TTB], i
+        s.n[L.BEST0 + k] = who
+    last = s.n[L.LAST_TOUCH_TEAM]
+    r = s.n[L.RECV]
+    if s.n[L.CUR_SHOT] >= 0:
+        gk = 11 * (1 - last)
+        goal = -L.HX * s.sg[1 - last]
+        s.tgt[gk, 0] = goal + 0.9 * s.sg[1 - last]
+        s.tgt[gk, 1] = max(-3.4, min(3.4, s.f[L.SHOT_Y]))
+        s.cap[gk] = 7.0
+        return
+    for k in range(2):
+        i = s.n[L.BEST0 + k]
+        if k == last and r >= 0 and s.n[L.LOOSE] == 0:
+            i = r
+            if s.n[L.BEST0 + k] >= 0 and s.w[s.n[L.BEST0 + k], L.TTB] < s.w[r, L.TTB] - 0.7:
+                i = s.n[L.BEST0 + k]
+        if i < 0:
+            continue
+        if k != last and r >= 0 and s.n[L.LOOSE] == 0 and s.ball[2] < 1.0:
+            # only when he can get there about as soon as the receiver
+            if s.w[i, L.TTB] > s.w[r, L.TTB] + 0.5:
+                continue
+        tau = s.w[i, L.TTB]
+        m = int(round(tau * 10)) - 1
+        if tau > 50.0:
+            m = 30
+        m = max(0, min(44, m))
+        gx, gy = s.path[m, 0], s.path[m, 1]
+        gx = max(-53.0, min(53.0, gx))
+        gy = max(-34.5, min(34.5, gy))
+        dist = dist_to(s, i, gx, gy)
+        need = dist / max(0.25, tau)
+        s.tgt[i, 0], s.tgt[i, 1] = gx, gy
+        top = 0.94 * s.att[i, L.PACE]
+        s.cap[i] = min(top, max(2.2, need * 1.25 + 0.6))
+        if s.n[L.LOOSE] or k != last:
+            s.cap[i] = min(top, max(s.cap[i], 5.6))
+        s.q[i, L.JOB] = L.J_RECEIVE if k == last and i == r else L.J_CHASE
+
+
+@njit(cache=True)
+def long_ball_stage(s, k, first):
+    """Note who won the first and the second ball of a long pass."""
+    r = s.n[L.LB_PAT]
+    if r < 0:
+        return
+    if first and s.pat[r, L.A_A] < 0:
+        s.pat[r, L.A_A] = k
+        s.n[L.LB_STAGE] = 1
+    elif not first:
+        if s.pat[r, L.A_A] < 0:
+            s.pat[r, L.A_A] = k
+        s.pat[r, L.A_B] = k
+        end_pattern(s, L.LB_PAT, 1 if k == int(s.pat[r, L.A_TEAM]) else 0)
+
+
+@njit(cache=True)
+def offside_given(s, rng, i):
+    """True when ``i`` was in an offside position when his side last played the ball: the flag goes up."""
+    k = i // 11
+    if s.q[i, L.OFF] == 0 or s.n[L.LAST_TOUCH_TEAM] != k:
+        return False
+    e0 = s.n[L.CUR_PASS]
+    close_pass(s, i, 0, L.O_OFFSIDE)
+    e = log_event(s, L.K_OFFSIDE, k, i, s.ball[0], s.ball[1])
+    s.ev[e, L.E_REL] = e0
+    award(s, rng, L.R_FREE, 1 - k, s.ball[0], s.ball[1])
+    return True
+
+
+@njit(cache=True)
+def gain(s, rng, i, kind, hands):
+    """Player ``i`` brings the ball under control."""
+    k = i // 11
+    t = clock(s)
+    turned = k != s.n[L.OWN]
+    if s.n[L.BETW_PAT] >= 0:
+        r = s.n[L.BETW_PAT]
+        s.pat[r, L.A_F1] = s.n[L.FRAME]
+        s.pat[r, L.A_DONE] = 1 if s.pat[r, L.A_P1] == s.q[i, L.PID] else 0
+        s.n[L.BETW_PAT] = -1
+    if s.n[L.CUR_PASS] >= 0:
+        if k == int(s.ev[s.n[L.CUR_PASS], L.E_TEAM]):
+            close_pass(s, i, 1, L.O_COMPLETE)
+            kind = -1
+        else:
+            close_pass(s, i, 0, L.O_INTER)
+    if kind >= 0:
+        e = log_event(s, kind, k, i, s.ball[0], s.ball[1])
+        s.ev[e, L.E_SUCC] = 1 if kind != L.K_CLAIM else -1
+        s.ev[e, L.E_BODY] = L.B_HANDS if hands else L.B_NONE
+    long_ball_stage(s, k, False)
+    for j in range(22):
+        s.q[j, L.OFF] = 0
+    s.n[L.LAST] = i
+    s.n[L.LAST_TOUCH_TEAM] = k
+    if turned:
+        possession_won(s, rng, k, i)
+        s.n[L.PREV_FROM] = -1
+    take_control(s, rng, i)
+    if hands:
+        s.n[L.HANDS] = 1
+    if turned and hands:
+        s.f[L.T_DECIDE] = t + 1.5 + 4.0 * rng.random()
+
+
+@njit(cache=True)
+def deflect(s, rng, i, strength):
+    """The ball comes off player ``i`` and runs loose."""
+    k = i // 11
+    if s.n[L.CUR_PASS] >= 0:
+        same = k == int(s.ev[s.n[L.CUR_PASS], L.E_TEAM])
+        close_pass(s, i if same else -1, 1 if same else 0, L.O_COMPLETE if same else L.O_BLOCKED)
+    s.n[L.LAST] = i
+    s.n[L.LAST_TOUCH_TEAM] = k
+    s.n[L.RECV] = -1
+    s.n[L.LOOSE] = 1
+    for j in range(22):
+        s.q[j, L.OFF] = 0
+    v = math.sqrt(s.ball[3] ** 2 + s.ball[4] ** 2)
+    ang = math.atan2(s.ball[4], s.ball[3]) + strength * rng.standard_normal()
+    v = min(9.0, v * (0.25 + 0.3 * rng.random()) + 1.0)
+    s.ball[3], s.ball[4] = v * math.cos(ang), v * math.sin(ang)
+    s.ball[5] = min(2.5, abs(s.ball[5]) * 0.3)
+    s.w[i, L.NOTOUCH] = clock(s) + 0.35
+
+
+@njit(cache=True)
+def head_ball(s, rng, i, contested):
+    """Player ``i`` meets a high ball."""
+    k = i // 11
+    ax, ay = s.ball[0] * s.sg[k], s.ball[1] * s.sg[k]
+    mine = s.n[L.CUR_PASS] >= 0 and k == int(s.ev[s.n[L.CUR_PASS], L.E_TEAM])
+    if mine and offside_given(s, rng, i):
+        return
+    close_pass(s, i if mine else -1, 1 if mine else 0, L.O_COMPLETE if mine else L.O_INTER)
+    long_ball_stage(s, k, True)
+    s.n[L.LAST_TOUCH_TEAM] = k
+    dist = math.sqrt((L.HX - ax) ** 2 + ay * ay)
+    if k == s.n[L.OWN] and ax > 37.0 and dist < 15.0 and rng.random() < 0.80:
+        play_shot(s, rng, i, L.R_NONE, True)
+        return
+    if ax < -24.0 and k != s.n[L.OWN] or (ax < -38.0):
+        play_clearance(s, rng, i, True)
+        return
+    # on to a team-mate, or just forward
+    best, who = 1e9, -1
+    for j in range(11 * k + 1, 11 * k + 11):
+        if j != i and s.q[j, L.ON]:
+            c = dist_to(s, j, s.ball[0] + 4.0 * s.sg[k], s.ball[1])
+            if c < best and dist_to(s, j, s.ball[0], s.ball[1]) > 3.0:
+                best, who = c, j
+    if who >= 0 and best < 14.0:
+        spread = 2.8 if contested else 1.4
+        tx = s.pos[who, 0] + spread * rng.standard_normal()
+        ty = s.pos[who, 1] + spread * rng.standard_normal()
+        play_pass(s, rng, i, who, tx, ty, 9.0, False, L.D_HEADER, L.R_NONE, L.B_HEAD)
+        s.ball[5] = 0.5
+        s.n[L.LOOSE] = 1 if contested else 0
+        return
+    deflect(s, rng, i, 0.8)
+
+
+@njit(cache=True)
+def keeper_saves(s, rng):
+    """A shot comes to the keeper: held, parried or past him."""
+    t = clock(s)
+    k = s.n[L.LAST_TOUCH_TEAM]
+    gk = 11 * (1 - k)
+    bx = s.ball[0] * s.sg[k]
+    gx = s.pos[gk, 0] * s.sg[k]
+    near = dist_to(s, gk, s.ball[0], s.ball[1])
+    passing = bx > gx - 0.6 or bx > L.HX - 0.7
+    if not passing or s.n[L.SHOT_WILL] != 1 or near > 3.3 or s.ball[2] > 2.9:
+        return False
+    e0 = s.n[L.CUR_SHOT]
+    close_shot(s, L.O_SAVED)
+    e = log_event(s, L.K_SAVE, 1 - k, gk, s.ball[0], s.ball[1])
+    s.ev[e, L.E_REL] = e0
+    s.ev[e, L.E_BODY] = L.B_HANDS
+    s.n[L.LAST] = gk
+    s.n[L.LAST_TOUCH_TEAM] = 1 - k
+    for j in range(22):
+        s.q[j, L.OFF] = 0
+    if near < 1.3 and rng.random() < 0.75:
+        s.n[L.CUR_PASS] = -1
+        gain(s, rng, gk, -1, True)
+        return True
+    # parried: to the side or behind
+    side = 1.0 if s.ball[1] > s.pos[gk, 1] else -1.0
+    v = 5.0 + 6.0 * rng.random()
+    ang = 0.2 + 0.9 * rng.random()
+    if rng.random() < 0.70:
+        ang = -ang
+    if rng.random() < 0.5 and s.n[L.CORNERS] > 11:
+        ang = abs(ang)
+    s.ball[3] = -v * math.sin(ang) * s.sg[k]
+    s.ball[4] = v * math.cos(ang) * side
+    s.ball[5] = 1.5
+    s.n[L.LOOSE] = 1
+    s.n[L.RECV] = -1
+    s.n[L.CUR_SHOT] = -1
+    s.w[gk, L.NOTOUCH] = t + 0.6
+    return True
+
+
+@njit(cache=True)
+def meet_ball(s, rng):
+    """One step: does anybody touch the free ball?"""
+    t = clock(s)
+    b = s.ball
+    v = math.sqrt(b[3] ** 2 + b[4] ** 2)
+    if s.n[L.CUR_SHOT] >= 0:
+        k = s.n[L.LAST_TOUCH_TEAM]
+        if keeper_saves(s, rng):
+            return
+        for i in range(11 * (1 - k) + 1, 11 * (1 - k) + 11):
+            if s.q[i, L.ON] and s.w[i, L.NOTOUCH] < t and b[2] < 1.9 and dist_to(s, i, b[0], b[1]) < 0.75:
+                s.w[i, L.NOTOUCH] = t + 0.5
+                if rng.random() < 0.50:
+                    e0 = s.n[L.CUR_SHOT]
+                    close_shot(s, L.O_BLOCKED)
+                    e = log_event(s, L.K_BLOCK, 1 - k, i, b[0], b[1])
+                    s.ev[e, L.E_REL] = e0
+                    s.n[L.CUR_PASS] = -1
+                    deflect(s, rng, i, 1.1)
+                    # some blocked shots spin behind
+                    if abs(b[0]) > 40.0 and rng.random() < 0.45:
+                        b[3] = 7.5 * s.sg[k]
+                        b[4] = (6.0 if b[1] > 0 else -6.0) * (0.5 + rng.random())
+                    return
+        if t - s.f[L.SHOT_T] > 2.6 or v < 6.0:
+            close_shot(s, L.O_OFFT)
+            s.n[L.LOOSE] = 1
+        return
+    best, i = 1.25, -1
+    for j in range(22):
+        if s.q[j, L.ON] == 0 or s.w[j, L.NOTOUCH] > t or s.q[j, L.LEAVING]:
+            continue
+        lim = 2.30
+        reach = 0.98
+        own_box = j % 11 == 0 and -s.pos[j, 0] * s.sg[j // 11] > 36.0 and abs(s.pos[j, 1]) < 20.0
+        if own_box:
+            lim, reach = 2.9, 1.2
+        if b[2] > lim:
+            continue
+        c = dist_to(s, j, b[0], b[1])
+        if c < reach and c < best:
+            best, i = c, j
+    if i < 0:
+        return
+    k = i // 11
+    own_box = i % 11 == 0 and -s.pos[i, 0] * s.sg[k] > 36.0 and abs(s.pos[i, 1]) < 20.0
+    mine = s.n[L.CUR_PASS] >= 0 and k == int(s.ev[s.n[L.CUR_PASS], L.E_TEAM])
+    if own_box and not mine:
+        gain(s, rng, i, L.K_CLAIM, True)
+        return
+    if b[2] > 1.25:
+        # an opponent near enough jumps with him
+        near, rival = 1.9, -1
+        for j in range(11 * (1 - k) + 1, 11 * (1 - k) + 11):
+            if s.q[j, L.ON] and s.w[j, L.NOTOUCH] < t:
+                c = dist_to(s, j, b[0], b[1])
+                if c < near:
+                    near, rival = c, j
+        win = i
+        if rival >= 0:
+            edge = 2.6 * (s.att[i, L.AIR] - s.att[rival, L.AIR]) + 0.5 * (near - best)
+            if k != s.n[L.LAST_TOUCH_TEAM]:
+                edge += 0.35  # he faces the ball
+            lose = i
+            if rng.random() < 1.0 / (1.0 + math.exp(-edge)):
+                lose = rival
+            else:
+                win = rival
+            if dist_to(s, win, b[0], b[1]) > 1.0:
+                lose, win = win, i if win == rival else rival
+            e = log_event(s, L.K_DUEL, win // 11, win, b[0], b[1])
+            s.ev[e, L.E_SUCC] = 1
+            s.ev[e, L.E_OUT] = L.O_WON
+            s.ev[e, L.E_RECV] = s.q[lose, L.PID]
+            s.ev[e, L.E_BODY] = L.B_HEAD
+            s.w[lose, L.NOTOUCH] = t + 0.7
+            s.w[win, L.NOTOUCH] = t + 0.2
+            head_ball(s, rng, win, True)
+            return
+        if b[2] > 1.7 or (abs(b[0]) > 38.0 and abs(b[1]) < 15.0):
+            head_ball(s, rng, i, False)
+            return
+    if mine:
+        if offside_given(s, rng, i):
+            return
+        press = pressure_on(s, i)
+        slip = 0.008 + (0.035 * press + 0.0012 * max(0.0, v - 9.0)) * (1.55 - s.att[i, L.CTRL])
+        if rng.random() < slip and i % 11 > 0:
+            close_pass(s, i, 1, L.O_COMPLETE)
+            log_event(s, L.K_TOUCH, k, i, b[0], b[1])
+            deflect(s, rng, i, 0.9)
+            d = 1 - s.n[L.OWN]
+            if k == s.n[L.OWN]:
+                cue_given(s, rng, L.C_TOUCH, s.par[d, L.CUE_TOUCH], 3)
+            return
+        gain(s, rng, i, -1, False)
+        return
+    if s.n[L.CUR_PASS] >= 0 and s.n[L.LOOSE] == 0:
+        p = 1.22 - 0.045 * v
+        if s.q[i, L.JOB] != L.J_CHASE:
+            p *= 0.62
+        p = max(0.22, min(0.95, p))
+        if rng.random() > p:
+            s.w[i, L.NOTOUCH] = t + 0.5
+            if rng.random() < 0.38:
+                log_event(s, L.K_BLOCK if t - s.f[L.T_KICK] < 0.5 else L.K_TOUCH, k, i, b[0], b[1])
+                deflect(s, rng, i, 0.7)
+            return
+        gain(s, rng, i, L.K_INTER, False)
+        return
+    if k == s.n[L.LAST_TOUCH_TEAM] and offside_given(s, rng, i):
+        return
+    if v > 13.0 and rng.random() < 0.5:
+        s.w[i, L.NOTOUCH] = t + 0.3
+        return
+    gain(s, rng, i, L.K_RECOV, False)
+
+
+@njit(cache=True)
+def challenge(s, rng):
+    """Five times a second: opponents near the man on the ball may go in for it."""
+    h = s.n[L.CTL]
+    t = clock(s)
+    if h < 0 or t < s.f[L.T_NOTACK] or t - s.f[L.T_CTL] < 0.25:
+        return
+    k = h // 11
+    d = 1 - k
+    if h % 11 == 0 and abs(s.pos[h, 0]) > 36.0:
+        return
+    for i in range(11 * d + 1, 11 * d + 11):
+        if s.q[i, L.ON] == 0 or s.w[i, L.STUN] > 0.0:
+            continue
+        gap = dist_to(s, i, s.ball[0], s.ball[1])
+        if gap > 1.35:
+            continue
+        rate = 0.115
+        if s.q[i, L.JOB] == L.J_HUNT:
+            rate = 0.16
+        elif s.q[i, L.JOB] != L.J_PRESS:
+            rate = 0.07
+        if s.n[L.OUTPH] == L.DTRANS:
+            rate *= 0.6
+        if rng.random() > rate:
+            continue
+        want = 23.0 * (t + (s.n[L.PERIOD] - 1) * 2790.0) / 5640.0
+        mood = max(0.5, min(2.2, 1.0 + 0.14 * (want - s.n[L.FOULS])))
+        in_box = s.ball[0] * s.sg[k] > 35.5 and abs(s.ball[1]) < 20.5
+        foul = 0.185 * mood * (0.16 if in_box else 1.0) * (1.25 - 0.5 * s.att[i, L.TACK])
+        if s.q[i, L.BOOKED]:
+            foul *= 0.7
+        u = rng.random()
+        if u < foul:
+            give_foul(s, rng, i, h)
+            return
+        skill = 0.40 + 0.55 * (s.att[i, L.TACK] - s.att[h, L.CTRL])
+        e = log_event(s, L.K_TACKLE, d, i, s.ball[0], s.ball[1])
+        s.ev[e, L.E_RECV] = s.q[h, L.PID]
+        u = rng.random()
+        if u < skill * 0.55:
+            s.ev[e, L.E_SUCC] = 1
+            s.ev[e, L.E_OUT] = L.O_WON
+            end_carry(s)
+            s.n[L.CUR_PASS] = -1
+            s.w[h, L.NOTOUCH] = t + 0.8
+            s.w[h, L.STUN] = 0.4
+            gain(s, rng, i, -1, False)
+            return
+        if u < skill:
+            s.ev[e, L.E_SUCC] = 1
+            s.ev[e, L.E_OUT] = L.O_WON
+            poke_loose(s, rng, h, i)
+            return
+        s.ev[e, L.E_SUCC] = 0
+        s.ev[e, L.E_OUT] = L.O_LOST
+        s.w[i, L.STUN] = 0.8
