@@ -35,7 +35,8 @@ __all__ = ["Canvas"]
 _PICKABLE = ("zones", "areas", "lines", "arrows", "discs")
 # Columns that only this surface needs, in pixels and patterns of Bokeh.
 _EXTRA = {
-    "texts": ("font_size",), "names": ("font_size",), "discs": ("size_px",), "balls": ("size_px",), "zones": ("pattern",),
+    "texts": ("font_size",), "names": ("font_size",), "discs": ("size_px",), "balls": ("size_px",),
+    "zones": ("pattern",),
 }  # fmt: skip
 _BASE_PX = {"small": 11.0, "normal": 13.0, "large": 16.0}
 _FONT = "'DejaVu Sans', 'Helvetica Neue', Arial, sans-serif"
@@ -252,12 +253,6 @@ class Canvas:
     def _make_layer(self, layer: str) -> None:
         kind = layer.partition(".")[2]
         empty: Columns = {c: [] for c in (*KINDS[kind], *_EXTRA.get(kind, ()))}
-            "names": ("font_size",),
-            "discs": ("size_px",),
-            "balls": ("size_px",),
-            "zones": ("pattern",),
-        }
-        empty: Columns = {c: [] for c in (*KINDS[kind], *extra.get(kind, ()))}
         source = ColumnDataSource(dict(empty), name=f"{self.name}.{layer}")
         self._shown[layer] = empty
         self.sources[layer] = source
