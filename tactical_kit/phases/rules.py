@@ -167,7 +167,7 @@ def in_phases(
     back = round(t.settle_s * t.grid_hz)
     before = np.maximum(np.arange(n) - back, np.searchsorted(grid.spell, grid.spell, "left"))
     gain = shape.ball_x - shape.ball_x[before]
-    settled = (grid.since_s >= t.settle_s - _EDGE) & (gain <= t.settle_gain_m)
+    settled = (np.arange(n) - before >= back) & (gain <= t.settle_gain_m)
     ends = (grid.since_s >= t.transition_least_s - _EDGE) & (settled | block)
     ends |= grid.since_s >= t.transition_s - _EDGE
     over = first_true(won & ends, grid.spell, len(spells))
