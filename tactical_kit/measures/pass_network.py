@@ -197,9 +197,9 @@ def network_measures(passes: NDArray[np.integer], damping: float = 0.85) -> dict
     -----
     Ways of equal length are compared exactly: lengths are whole multiples of one over the least common
     multiple of the counts, so that 1/3 + 1/6 equals 1/2.
-    Source: networkx `betweenness_centrality` and `pagerank`; clustering after Fagiolo 2007, Phys. Rev. E 76:026107,
-    the same as networkx `clustering` with weights, in matrix form as that is thirty times as fast; link length 1 / passes after Pena &
-    Touchette 2012 (arXiv 1206.6904), from memory.
+    Source: networkx `betweenness_centrality` and `pagerank`.  Link length 1 / passes after Pena & Touchette 2012
+    (arXiv 1206.6904), from memory.  Clustering after Fagiolo 2007, Phys. Rev. E 76:026107, from memory; the same
+    numbers as networkx `clustering` with weights, in matrix form, as that takes a tenth of the time.
     """
     import networkx as nx  # loaded on use: it takes a while, and only networks need it
 

@@ -7,36 +7,33 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields
 from dataclasses import replace as replace_fields
 from typing import Any
-from urllib.parse import quote, unquote
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from tactical_kit.errors import TacticalKitError, UnknownNameError, check_choice, suggest
+from tactical_kit.errors import UnknownNameError, check_choice, suggest
 from tactical_kit.match import Match
 from tactical_kit.measures.index import ON_BALL_KINDS, MatchIndex
+from tactical_kit.measures.selection_text import (
+    CONDITIONS,
+    DEFAULT_PRESSURE_PCT,
+    Area,
+    Segment,
+    as_area,
+    as_number,
+    as_segment,
+    as_set,
+    condition_words,
+    read_text,
+    selection_words,
+    write_text,
+)  # fmt: skip
 from tactical_kit.measures.words import IN_PHASES, PHASES, SCORE_STATES
 
 __all__ = ["CONDITIONS", "Selection", "count_conditions", "describe_gaps"]
 
-# Field -> key of the short text, in the order in which conditions are spoken and counted.
-CONDITIONS: dict[str, str] = {
-    "team": "team",
-    "segment": "time",
-    "phases": "phase",
-    "opponent_phases": "against",
-    "score_states": "score",
-    "zones": "zone",
-    "area": "area",
-    "players": "player",
-    "under_pressure": "pressure",
-}
 _SETS = ("phases", "opponent_phases", "score_states", "zones", "players")
-_WHOLE = "all"
-
-Segment = tuple[tuple[int, float, float], ...]
-Area = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -80,7 +77,7 @@ class Selection:
 
     >>> s = Selection(team="home", phases="build-up", segment=(1, 0, 900))
     >>> s.to_text()
-    'team=home;time=1:0:900;phase=build-up'
+    'team=home;phase=build-up;time=1:0:900'
     >>> Selection.from_text(s.to_text()) == s
     True
     """
@@ -94,20 +91,20 @@ class Selection:
     players: frozenset[str] = frozenset()
     score_states: frozenset[str] = frozenset()
     under_pressure: bool | None = None
-    pressure_pct: float = 30.0
+    pressure_pct: float = DEFAULT_PRESSURE_PCT
 
     def __post_init__(self) -> None:
         for name in _SETS:
-            object.__setattr__(self, name, _as_set(getattr(self, name)))
+            object.__setattr__(self, name, as_set(getattr(self, name)))
         for state in self.score_states:
             check_choice("score state", state, SCORE_STATES)
         if self.segment is not None:
-            object.__setattr__(self, "segment", _as_segment(self.segment))
+            object.__setattr__(self, "segment", as_segment(self.segment))
         if self.area is not None:
-            object.__setattr__(self, "area", _as_area(self.area))
+            object.__setattr__(self, "area", as_area(self.area))
         if self.under_pressure is not None:
             object.__setattr__(self, "under_pressure", bool(self.under_pressure))
-        object.__setattr__(self, "pressure_pct", _number(self.pressure_pct, "pressure_pct", finite=True))
+        object.__setattr__(self, "pressure_pct", as_number(self.pressure_pct, "pressure_pct", finite=True))
 
     def replace(self, **changes: Any) -> Selection:
         """Return a copy with some conditions changed.
@@ -129,97 +126,26 @@ class Selection:
         empty = Selection()
         return tuple(name for name in CONDITIONS if getattr(self, name) != getattr(empty, name))
 
-    # -- the short text -------------------------------------------------------------------------------
-
     def to_text(self) -> str:
         """Return the short text: key=value joined by ";", safe in an address, a file name or a cell.
 
-        Odd characters in names are written as in a web address, a space as "_"; "all" is the whole match.
+        Several values are joined by "+".  A space is written "_", odd characters as in a web address; "all" is
+        the whole match.
         """
-        parts = [f"{CONDITIONS[name]}={self._value_text(name)}" for name in self.active]
-        if self.pressure_pct != 30.0:
-            parts.append(f"threshold={_short(self.pressure_pct)}")
-        return ";".join(parts) or _WHOLE
-
-    def _value_text(self, name: str) -> str:
-        value = getattr(self, name)
-        if name == "segment":
-            return "+".join(f"{p}:{_short(a)}:{_short(b)}" for p, a, b in value)
-        if name == "area":
-            return ":".join(_short(v) for v in value)
-        if name == "under_pressure":
-            return "yes" if value else "no"
-        return "+".join(_escape(v) for v in ([value] if name == "team" else sorted(value)))
+        return write_text(self)
 
     @classmethod
     def from_text(cls, text: str) -> Selection:
-        """Read the short text back; all faults are reported together.
-
-        Raises
-        ------
-        TacticalKitError
-            Unknown or doubled keys and values that cannot be read, each with what was expected.
-        """
-        values: dict[str, Any] = {}
-        faults: list[str] = []
-        fields_of = {key: name for name, key in CONDITIONS.items()} | {"threshold": "pressure_pct"}
-        stripped = text.strip()
-        for part in [] if stripped in ("", _WHOLE) else stripped.split(";"):
-            key, equals, raw = part.strip().partition("=")
-            if not equals or key not in fields_of:
-                known = ", ".join(fields_of)
-                faults.append(f"{part.strip()!r}: expected key=value with a key of {known}.{suggest(key, fields_of)}")
-                continue
-            name = fields_of[key]
-            if name in values:
-                faults.append(f"{key!r} stands twice")
-                continue
-            try:
-                values[name] = _read_value(name, raw)
-            except TacticalKitError as error:
-                faults.append(f"{part.strip()!r}: {error}")
-        if not faults:
-            try:
-                return cls(**values)
-            except TacticalKitError as error:
-                faults.append(str(error))
-        raise TacticalKitError(f"selection {text!r} cannot be read: " + "; ".join(faults))
-
-    # -- words ----------------------------------------------------------------------------------------
+        """Read the short text back; raises one `TacticalKitError` that lists every fault and the known keys."""
+        return cls(**read_text(text))
 
     def words(self, match: Match) -> str:
         """Return the selection as a coach would say it.
 
-        As "Harbour Town in build-up, first half 00:00-45:00, against a high press, level, under pressure,
+        As "Harbour Town in build-up, first half 00:00-30:00, against a high press, level, under pressure,
         through Joe Doe"; "both sides, the whole match" without a condition.
         """
-        said = [self._condition_words(name, match) for name in self.active if name not in ("team", "phases")]
-        who = match.team(self.team).name if self.team is not None else "both sides"
-        if self.phases:
-            who += f" in {_any_of(self.phases, PHASES)}"
-        if not self.active or self.active == ("team",):
-            said.append("the whole match")
-        return ", ".join([who, *said])
-
-    def _condition_words(self, name: str, match: Match) -> str:
-        if name == "team":
-            return match.team(self.team).name if self.team else ""
-        if name == "segment":
-            return _segment_words(self.segment or (), match)
-        if name == "phases":
-            return f"in {_any_of(self.phases, PHASES)}"
-        if name == "opponent_phases":
-            return "against " + _any_of(self.opponent_phases, PHASES, article=True)
-        if name == "score_states":
-            return _any_of(self.score_states, SCORE_STATES)
-        if name == "zones":
-            return "from " + _any_of(self.zones, match.pitch.named_zones().names())
-        if name == "area" and self.area:
-            x0, y0, x1, y1 = self.area
-            return f"from the area x {x0:.1f} to {x1:.1f} m, y {y0:.1f} to {y1:.1f} m"
-        if name == "players":
-            return "through " + _any_of((match.player(p).name for p in self.players), ())
-        return "under pressure" if self.under_pressure else "not under pressure"
+        return selection_words(self, match)
 
     # -- against a match ------------------------------------------------------------------------------
 
@@ -428,7 +354,7 @@ def count_conditions(index: MatchIndex, selection: Selection) -> pd.DataFrame:
     return pd.DataFrame({
         "field": pd.Series(["", *selection.active], dtype="str"),
         "condition": pd.Series(
-            ["the whole match", *(selection._condition_words(n, index.match) for n in selection.active)], dtype="str"
+            ["the whole match", *(condition_words(selection, n, index.match) for n in selection.active)], dtype="str"
         ),
         "left": np.array(columns[0][0], np.int64),
         "without": np.array(columns[0][1], np.int64),
@@ -437,7 +363,16 @@ def count_conditions(index: MatchIndex, selection: Selection) -> pd.DataFrame:
     })  # fmt: skip
 
 
-# -- small helpers ------------------------------------------------------------------------------------
+def describe_gaps(index: MatchIndex, selection: Selection) -> str:
+    """Return in words why a selection may hold less than was asked: data or phases that are not there."""
+    said = []
+    if index.phases is None and (selection.phases or selection.opponent_phases):
+        said.append("no phases of play were given to the index, so a selection of phases is empty")
+    if selection.under_pressure is not None and not index.has_frames:
+        said.append("pressure on the player needs tracking, so this condition leaves nothing")
+    if selection.score_states and not index.has_events:
+        said.append("the score needs events, so this condition leaves nothing")
+    return "; ".join(said)
 
 
 def _turned(score: NDArray[np.int8]) -> NDArray[np.int8]:
@@ -447,114 +382,3 @@ def _turned(score: NDArray[np.int8]) -> NDArray[np.int8]:
 def _of_side(pair: NDArray[np.int8], side: NDArray[np.int8]) -> NDArray[np.int8]:
     known = (side >= 0) & (side <= 1)
     return np.where(known, np.where(side == 1, pair[:, 1], pair[:, 0]), -1).astype(np.int8)
-
-
-def _as_set(value: str | Iterable[str] | None) -> frozenset[str]:
-    if value is None:
-        return frozenset()
-    return frozenset([value]) if isinstance(value, str) else frozenset(str(v) for v in value)
-
-
-def _as_segment(value: Any) -> Segment | None:
-    spans = [value] if len(value) == 3 and not isinstance(value[0], tuple | list) else list(value)
-    result = []
-    for span in spans:
-        try:
-            period, start, end = span
-        except (TypeError, ValueError):
-            raise TacticalKitError(f"segment {span!r}; expected (period, start_s, end_s).") from None
-        start, end = _number(start, "start_s", finite=True), _number(end, "end_s")
-        if not (float(period).is_integer() and 1 <= period <= 5):
-            raise TacticalKitError(f"period {period!r} in a segment; expected 1 to 5.")
-        if not start < end:
-            raise TacticalKitError(f"segment from {start:g} to {end:g} s; expected the end after the start.")
-        result.append((int(period), start, end))
-    return tuple(sorted(result)) or None
-
-
-def _as_area(value: Any) -> Area:
-    try:
-        x0, y0, x1, y1 = (_number(v, "area", finite=True) for v in value)
-    except (TypeError, ValueError) as error:
-        if isinstance(error, TacticalKitError):
-            raise
-        raise TacticalKitError(f"area {value!r}; expected four numbers x0, y0, x1, y1 in metres.") from None
-    return min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
-
-
-def _number(value: Any, name: str, finite: bool = False) -> float:
-    try:
-        number = float(value)
-    except (TypeError, ValueError):
-        raise TacticalKitError(f"{name} is {value!r}; expected a number.") from None
-    if math.isnan(number) or (finite and math.isinf(number)):
-        raise TacticalKitError(f"{name} is {value!r}; expected a finite number.")
-    return number + 0.0  # no minus zero
-
-
-def _short(number: float) -> str:
-    return str(int(number)) if number.is_integer() and abs(number) < 1e15 else repr(number)
-
-
-def _escape(text: str) -> str:
-    # "_" stands for a space, so a real one is written out; "~" and "." are safe in an address.
-    return quote(text, safe=" ,", errors="surrogatepass").replace("_", "%5F").replace(" ", "_")
-
-
-def _unescape(text: str) -> str:
-    return unquote(text.replace("_", " "), errors="surrogatepass")
-
-
-def _read_value(name: str, raw: str) -> Any:
-    if name == "segment":
-        spans = [part.split(":") for part in raw.split("+")]
-        for parts in spans:
-            if len(parts) != 3:
-                raise TacticalKitError(f"expected period:start:end in seconds, not {':'.join(parts)!r}")
-        return tuple(
-            tuple(_number(v, name) for v, name in zip(parts, ("period", "start_s", "end_s"))) for parts in spans
-        )
-    if name == "area":
-        return _as_area([_number(v, "area", finite=True) for v in raw.split(":")])
-    if name == "under_pressure":
-        return check_choice("pressure", raw, ("yes", "no")) == "yes"
-    if name == "pressure_pct":
-        return _number(raw, "threshold", finite=True)
-    if name == "team":
-        return _unescape(raw)
-    return frozenset(_unescape(v) for v in raw.split("+"))
-
-
-def _any_of(values: Iterable[str], order: Iterable[str], article: bool = False) -> str:
-    """Join words as "a, b or c" in a known order."""
-    place = {name: i for i, name in enumerate(order)}
-    listed = sorted(values, key=lambda v: (place.get(v, len(place)), v))
-    if article:
-        listed = [f"{'an' if v[:1] in 'aeiou' else 'a'} {v}" if v not in ("build-up", "progression", "final third")
-                  else v for v in listed]  # fmt: skip
-    return listed[0] if len(listed) == 1 else f"{', '.join(listed[:-1])} or {listed[-1]}"
-
-
-def _segment_words(segment: Segment, match: Match) -> str:
-    said = []
-    for number, start, end in segment:
-        period = match.clock[number]
-        end = min(end, period.duration_s)
-        if start <= 0 and end >= period.duration_s:
-            said.append(period.name)
-        else:
-            said.append(f"{period.name} {match.clock.label(number, start)}-{match.clock.label(number, end)}")
-    return " and ".join(said)
-
-
-def describe_gaps(index: MatchIndex, selection: Selection) -> str:
-    """Return in words why a selection may hold less than was asked: data or phases that are not there."""
-    active = selection.active
-    said = []
-    if index.phases is None and ("phases" in active or "opponent_phases" in active):
-        said.append("no phases of play were given to the index, so a selection of phases is empty")
-    if "under_pressure" in active and not index.has_frames:
-        said.append("pressure on the player needs tracking, so this condition leaves nothing")
-    if "score_states" in active and not index.has_events:
-        said.append("the score needs events, so this condition leaves nothing")
-    return "; ".join(said)
