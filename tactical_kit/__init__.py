@@ -32,7 +32,7 @@ _PUBLIC = {
     "Snapshot": "match",
     "Team": "match",
     "Tracking": "match",
-    "demo_match": "starter",
+    "demo_match": "demo",
     "read_match": "sources",
     "write_match_folder": "sources",
     "read_match_folder": "sources",

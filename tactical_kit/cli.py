@@ -89,8 +89,9 @@ def _parser() -> argparse.ArgumentParser:
     part = command("demo", _demo, "simulate an invented demonstration match",
                    "tactical-kit demo another-match --seed 7 --rate 25")  # fmt: skip
     part.add_argument("target", metavar="OUT", help="folder to write; it must not hold something else")
-    part.add_argument("--seed", type=int, default=1, metavar="N", help="another number, another match (default: 1)")
-    part.add_argument("--rate", type=float, default=25.0, metavar="HZ", help="frames per second (default: 25)")
+    part.add_argument("--seed", type=int, metavar="N", help="another number, another match (default: the kit's own)")
+    part.add_argument("--rate", type=int, choices=(25, 5, 1), default=25, metavar="HZ",
+                      help="frames per second: 25 (default), 5 or 1")  # fmt: skip
     return parser
 
 
@@ -275,39 +276,43 @@ def _convert(args: argparse.Namespace) -> int:
 
 
 def _demo(args: argparse.Namespace) -> int:
-    if not args.rate > 0:
-        raise WrongUse(f"--rate is {args.rate:g}; expected frames per second, more than 0, as 25.")
-    from tactical_kit.demo import simulate, write_demo
+    from tactical_kit.demo import DEMO_SEED, write_demo
 
-    with _busy("Simulating two halves"):
-        write_demo(simulate(seed=args.seed, rate_hz=args.rate), Path(args.target))
-    print(f"Wrote {args.target}: an invented match, seed {args.seed}, {args.rate:g} frames per second.")
+    seed = DEMO_SEED if args.seed is None else args.seed
+    with _busy("Simulating two halves") as report:
+        try:
+            write_demo(args.target, seed, args.rate, progress=report)
+        except TacticalKitError as error:  # there is no input that could be at fault
+            raise WrongUse(str(error)) from error
+    print(f"Wrote {args.target}: an invented match, seed {seed}, tracking at {args.rate} Hz.")
     return FINE
 
 
 @contextmanager
-def _busy(text: str) -> Iterator[None]:
-    """Show on a terminal, once a second has gone by, that work is going on and for how long."""
+def _busy(text: str) -> Iterator[Callable[[float], None]]:
+    """Show on a terminal, once a second has gone by, that work is going on; gives a function to report the share."""
+    share = [0.0]
     if not sys.stderr.isatty():
-        yield
+        yield lambda done: None
         return
     from tqdm import tqdm
 
-    done = threading.Event()
+    over = threading.Event()
 
     def tick() -> None:
-        if done.wait(1.0):
+        if over.wait(1.0):
             return
         with tqdm(bar_format="{desc}: {elapsed} …", desc=text, leave=False, file=sys.stderr) as bar:
-            while not done.wait(0.5):
-                bar.update()
+            while not over.wait(0.25):
+                bar.set_description_str(f"{text}, {share[0]:.0%}" if share[0] else text, refresh=False)
+                bar.refresh()
 
     thread = threading.Thread(target=tick, daemon=True)
     thread.start()
     try:
-        yield
+        yield lambda done: share.__setitem__(0, done)
     finally:
-        done.set()
+        over.set()
         thread.join()
 
 

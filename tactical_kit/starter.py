@@ -7,14 +7,10 @@ import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from tactical_kit.errors import MissingDataError, TacticalKitError
 
-if TYPE_CHECKING:
-    from tactical_kit.match import Match
-
-__all__ = ["FIRST_NOTEBOOK", "Laid", "demo_match", "demo_match_path", "lay_starter", "starter_files"]
+__all__ = ["FIRST_NOTEBOOK", "Laid", "lay_starter", "starter_files"]
 
 FIRST_NOTEBOOK = "01_explore_a_match.ipynb"
 _PACKAGE = Path(__file__).resolve().parent
@@ -140,39 +136,3 @@ def lay_starter(folder: str | Path) -> Laid:
             continue
         written.append(relative)
     return Laid(folder, tuple(written), tuple(same), tuple(changed))
-
-
-def demo_match_path() -> Path:
-    """Return the folder of the demonstration match that travels with the kit.
-
-    Raises
-    ------
-    MissingDataError
-        The kit was installed without it.
-    """
-    _, demo = _roots()
-    found = sorted(p.parent for p in demo.rglob("match.json")) if demo.is_dir() else []
-    if not found:
-        raise MissingDataError(
-            f"The demonstration match is not where the kit expects it ({demo}). "
-            "`tactical-kit demo OUT` makes one; then read it with tk.read_match('OUT')."
-        )
-    return found[0]
-
-
-def demo_match() -> Match:
-    """Read the demonstration match: invented sides, invented players, a story told by a simulator.
-
-    Returns
-    -------
-    Match
-        Events and tracking of two halves, labelled as invented demonstration data.
-
-    Raises
-    ------
-    MissingDataError
-        The kit was installed without it.
-    """
-    from tactical_kit.sources import read_match
-
-    return read_match(demo_match_path())

@@ -16,7 +16,7 @@ import urllib.request
 import pytest
 
 import tactical_kit
-from tactical_kit import cli, lab, starter
+from tactical_kit import cli, demo, lab, starter
 from tactical_kit.errors import TacticalKitError
 
 COMMANDS = ["open", "explore", "check", "convert", "demo"]
@@ -63,6 +63,7 @@ def test_each_command_has_help_with_an_example_that_its_own_parser_takes(command
         (["explode"], "invalid choice: 'explode' (choose from"),
         (["explore"], "the following arguments are required: MATCH"),
         (["check"], "the following arguments are required: FILE"),
+        (["demo", "out", "--rate", "0"], "argument --rate: invalid choice: 0 (choose from 25, 5, 1)"),
         (["demo", "out", "--seed", "one"], "argument --seed: invalid int value: 'one'"),
         (["convert", "a", "b", "--to", "paper"], "argument --to: invalid choice: 'paper'"),
         (["--fold=x"], "unrecognized arguments: --fold=x"),
@@ -84,16 +85,16 @@ def test_a_missing_input_is_wrong_use_and_gets_a_near_spelling(argv, here, capsy
     assert not (here / "out").exists()
 
 
-def test_a_rate_of_nothing_is_wrong_use(here, capsys):
-    assert cli.main(["demo", "out", "--rate", "0"]) == 2
-    assert said(capsys) == ("", "tactical-kit: --rate is 0; expected frames per second, more than 0, as 25.\n")
-    assert list(here.iterdir()) == []
-
-
 def test_converting_a_match_onto_itself_is_refused(here, capsys):
     (here / "my-match").mkdir()
     assert cli.main(["convert", "my-match", "./my-match"]) == 2
     assert said(capsys) == ("", "tactical-kit: my-match is both IN and OUT; name a new folder.\n")
+
+
+def test_a_seed_below_nothing_is_wrong_use(here, capsys):
+    assert cli.main(["demo", "out", "--seed", "-1"]) == 2
+    assert said(capsys) == ("", "tactical-kit: seed is -1; expected a whole number from 0 up, such as 7.\n")
+    assert list(here.iterdir()) == []
 
 
 # -- errors become sentences -----------------------------------------------------------------------------
@@ -170,7 +171,7 @@ def test_where_python_knows_no_browser_there_is_no_screen(monkeypatch):
 
 @pytest.fixture(scope="module")
 def demo_folder():
-    return str(starter.demo_match_path())
+    return str(demo.demo_match_path())
 
 
 def test_check_of_a_good_match(demo_folder, capsys):
@@ -207,12 +208,19 @@ def test_check_drafts_a_mapping_and_never_over_a_file(here, capsys):
     assert (here / "log.toml").read_text(encoding="utf-8") == first
 
 
+def test_demo_writes_a_match_that_check_finds_fine(here, capsys):
+    assert cli.main(["demo", "made", "--seed", "3", "--rate", "1"]) == 0
+    assert said(capsys) == ("Wrote made: an invented match, seed 3, tracking at 1 Hz.\n", "")
+    assert cli.main(["check", "made"]) == 0
+    assert tactical_kit.read_match("made").label == "invented demonstration data"
+
+
 def test_convert_there_and_back(demo_folder, here, capsys):
     assert cli.main(["convert", demo_folder, "copy"]) == 0
     out, err = said(capsys)
     assert re.fullmatch(r"Wrote copy: .+ v .+, events and tracking\.\n", out)
     assert err == ""
-    assert tactical_kit.read_match("copy").events.equals(starter.demo_match().events)
+    assert tactical_kit.read_match("copy").events.equals(tactical_kit.demo_match().events)
 
 
 def test_convert_onto_something_else_is_refused(demo_folder, here, capsys):

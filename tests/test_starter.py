@@ -6,6 +6,7 @@ import shutil
 
 import pytest
 
+import tactical_kit
 from tactical_kit import starter
 from tactical_kit.errors import MissingDataError, TacticalKitError
 
@@ -89,21 +90,10 @@ def test_without_starter_files_the_message_says_how_to_mend_it(kit, tmp_path):
     assert not (tmp_path / "mine").exists()
 
 
-def test_the_demonstration_match_is_found_by_its_match_json(kit):
-    assert starter.demo_match_path() == kit / "demo_data" / "story"
-    shutil.rmtree(kit / "demo_data")
-    message = (
-        f"The demonstration match is not where the kit expects it ({kit / 'demo_data'}). "
-        "`tactical-kit demo OUT` makes one; then read it with tk.read_match('OUT')."
-    )
-    with pytest.raises(MissingDataError, match=f"^{re.escape(message)}$"):
-        starter.demo_match_path()
-
-
 def test_the_kit_as_installed_has_its_notebooks_and_its_match():
     names = {str(target) for _, target in starter.starter_files()}
     assert {starter.FIRST_NOTEBOOK, "02_bring_your_own_match.ipynb", "03_reading_the_charts.ipynb"} <= names
     assert any(name.startswith("demo_data") and name.endswith("match.json") for name in names)
-    match = starter.demo_match()
+    match = tactical_kit.demo_match()
     assert match.level == "events and tracking"
     assert (match.invented, match.label) == (True, "invented demonstration data")
