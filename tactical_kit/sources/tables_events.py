@@ -209,7 +209,18 @@ class _Reader:
                     found: str | None = self.roster.meet(cell, s) or None
                 else:
                     found = self.roster.find(cell, None if self.roster.how != "shirts" else s)
-                if found is None and column is not None:
+                if found is None and column is not None and name == "receiver" and not self.roster.given:
+                    # Somebody who never acts: nothing tells the side, so nothing is told.
+                    self.extras["source_receiver"] = column.cells
+                    column.note(
+                        self.problems,
+                        i,
+                        f"{cell!r}, who never acts",
+                        "a player whose side the data tell",
+                        "The receiver was left empty; give [squad] to have it.",
+                        "warning",
+                    )
+                elif found is None and column is not None:
                     column.note(
                         self.problems,
                         i,

@@ -326,7 +326,16 @@ class _Reader:
         rows: NDArray[np.int64],
         records: NDArray[np.int64] | None,
     ) -> TrackingRows | None:
-        alive = np.isfinite(ball[:, 0]) if np.isfinite(ball[:, 0]).any() else np.ones(len(period), bool)
+        seen = np.isfinite(ball[:, 0])
+        alive = seen if seen.any() else np.ones(len(period), bool)
+        if not seen.any():
+            self.problems.add(
+                self.plan.path,
+                "no place of the ball",
+                "the ball among the positions",
+                "Name its columns, as ball_x and ball_y, or its word under words.ball; without it much cannot be told.",
+                kind="warning",
+            )
         column = self.column("alive", records)
         if column is not None:
             alive = self._texts_to(column, "alive") == "yes"
