@@ -104,6 +104,8 @@ def check_number(name: str, answer: Any, expected: float, tolerance: float = 0.0
         return _verdict(name, [])
     if not math.isfinite(value):
         return _verdict(name, [f"{value:g} is no finite number: is something divided by zero or missing?"])
+    if math.isnan(expected):
+        return _verdict(name, ["a number, where there is nothing to tell it from"])
     if abs(value - expected) <= tolerance:
         return _verdict(name, [])
     return _verdict(name, [_how_far(value, expected, unit)])

@@ -66,6 +66,10 @@ def test_just_past_the_tolerance_is_wrong():
 def test_where_nothing_is_right_nothing_is_divided():
     assert lines(check_number("n", 4, 0)) == ("not right yet", "too high")
     assert check_number("n", np.nan, np.nan).ok
+    assert lines(check_number("n", 0.5, np.nan)) == (
+        "not right yet",
+        "a number, where there is nothing to tell it from",
+    )
 
 
 @pytest.mark.parametrize("answer", [["b", "a"], ("a", "b"), {"a", "b"}, pd.Series(["a", "b"]), pd.Index(["b", "a"])])
