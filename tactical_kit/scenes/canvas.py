@@ -23,6 +23,7 @@ from bokeh.models import (
 )
 from bokeh.plotting import figure
 
+from tactical_kit.errors import TacticalKitError
 from tactical_kit.pitch import Pitch
 from tactical_kit.scenes import style
 from tactical_kit.scenes.layers import DRAW_ORDER, KINDS, Columns, lay_out
@@ -119,7 +120,9 @@ class Canvas:
             The layers whose data changed; the data of all others were left alone.
         """
         if scene.pitch != self.pitch:
-            raise ValueError(f"the scene has a pitch {scene.pitch}, the canvas {self.pitch}; make another canvas.")
+            raise TacticalKitError(
+                f"the scene has a pitch {scene.pitch}, the canvas {self.pitch}; make another canvas."
+            )
         changed = []
         for layer, columns in self._columns(scene).items():
             if self._shown.get(layer) != columns:
@@ -267,7 +270,7 @@ class Canvas:
             self.figure.patches(
                 "xs", "ys", source=source, fill_color="fill", fill_alpha="fill_alpha", line_color="line",
                 line_width="line_width", line_dash="dash", hatch_pattern="pattern", hatch_color="hatch_colour",
-                hatch_alpha=0.7, hatch_weight=0.7, hatch_scale=14,
+                hatch_alpha=1, hatch_weight=0.7, hatch_scale=14,
             )
         ]  # fmt: skip
 

@@ -34,8 +34,8 @@ def side_of(match: Match, selection: Selection) -> int | None:
 def attack_words(match: Match, selection: Selection) -> str:
     """Return which way the picture is to be read: the attacking frame runs from left to right."""
     if selection.team is None:
-        return "both sides turned to attack left to right\u00a0→"
-    return f"{match.team(selection.team).name} attack left to right\u00a0→"
+        return "both sides turned to attack\u00a0→"
+    return f"{match.team(selection.team).name} attack\u00a0→"
 
 
 def empty_message(what: str, because: str) -> str:

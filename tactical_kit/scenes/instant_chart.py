@@ -84,7 +84,7 @@ def snapshot_scene(
         marks.append(Ball(float(turned.ball[0]), float(turned.ball[1]), height, hover=f"ball, {height:.1f} m high"))
     signs = turned.attack_signs
     ways = " · ".join(
-        f"{match.teams[s].name} attack left to right\u00a0→" if signs[s] > 0 else f"←\u00a0{match.teams[s].name} attack"
+        f"{match.teams[s].name} attack\u00a0→" if signs[s] > 0 else f"←\u00a0{match.teams[s].name} attack"
         for s in (0, 1)
     )
     clock = match.clock.label(snapshot.period, snapshot.time_s)

@@ -132,20 +132,23 @@ def _zone(mark: Zone) -> list[tuple[str, dict[str, Any]]]:
                 "line_width": 3.0 if mark.picked else 0.8,
                 "dash": "dashed" if ghost else "solid",
                 "hatch": "few" if mark.few else "",
-                "hatch_colour": style.mix(fill, style.text_on(fill), 0.45),
+                "hatch_colour": style.mix(fill, style.text_on(fill), 0.3),
                 "value": _value(mark.value),
                 "key": mark.key,
                 "hover": mark.hover,
             },
         )
     ]
-    x, y = mark.centre
     colour = style.text_on(fill) if filled else style.INK
-    both = bool(mark.label and mark.note)
+    (x, y), align, up, down = mark.centre, "center", 1.6, -2.0
+    if mark.corner:
+        (x, y), align, up, down = (min(mark.points)[0] + 1.0, max(p[1] for p in mark.points)), "left", -2.2, -5.4
+    elif not (mark.label and mark.note):
+        up = down = 0.0
     if mark.label:
-        rows.append(("texts", _words(x, y, mark.label, colour, "normal", weight="bold", dy_m=1.5 if both else 0.0)))
+        rows.append(("texts", _words(x, y, mark.label, colour, "normal", align, weight="bold", dy_m=up)))
     if mark.note:
-        rows.append(("texts", _words(x, y, mark.note, colour, "small", dy_m=-2.0 if both else 0.0)))
+        rows.append(("texts", _words(x, y, mark.note, colour, "small", align, dy_m=down)))
     return rows
 
 
@@ -254,8 +257,8 @@ def _ball(mark: Ball) -> list[tuple[str, dict[str, Any]]]:
 
 
 def _label(mark: Label) -> list[tuple[str, dict[str, Any]]]:
-    weight = "bold" if mark.bold else "normal"
-    return [("texts", _words(mark.x, mark.y, mark.text, _colour(mark), mark.size, mark.align, weight))]
+    weight, back = "bold" if mark.bold else "normal", 0.85 if mark.chip else 0.0
+    return [("texts", _words(mark.x, mark.y, mark.text, _colour(mark), mark.size, mark.align, weight, back=back))]
 
 
 def _words(

@@ -26,13 +26,8 @@ def symbol_svg(symbol: str) -> str:
         "pass": (36, f'<path d="M2 9 L28 9" stroke="{ink}" stroke-width="2"/>{tip}'),
         "run": (36, f'<path d="M2 9 L28 9" stroke="{ink}" stroke-width="2" stroke-dasharray="5 3"/>{tip}'),
         "dribble": (36, f'<path d="{wave}" stroke="{ink}" fill="none" stroke-width="2"/>{tip}'),
-        "ramp": (
-            70,
-            "".join(
-                f'<rect x="{i * 14}" y="3" width="14" height="12" fill="{style.ramp((i + 0.5) / 5)}"/>'
-                for i in range(5)
-            ),
-        ),
+        "ramp": (70, _ramp_svg(1.0)),
+        "ramp-light": (70, _ramp_svg(style.LIGHT)),
         "few": (
             18,
             f'<rect x="1" y="2" width="16" height="14" fill="{style.PAPER}" stroke="{style.MARKING}"/>'
@@ -43,6 +38,13 @@ def symbol_svg(symbol: str) -> str:
         return ""
     width, inside = drawn[symbol]
     return f'<svg width="{width}" height="18" aria-hidden="true" style="vertical-align:-4px">{inside}</svg>'
+
+
+def _ramp_svg(top: float) -> str:
+    boxes = (
+        f'<rect x="{i * 14}" y="3" width="14" height="12" fill="{style.ramp((i + 0.5) / 5 * top)}"/>' for i in range(5)
+    )
+    return "".join(boxes)
 
 
 def legend_html(items: Sequence[KeyItem]) -> str:

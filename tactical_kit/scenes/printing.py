@@ -183,7 +183,7 @@ class _Sheet:
         legend = self._legend_rows()
         x0, y0, x1, y1 = pitch_bounds(scene.pitch)
         top = self.margin + sum(line[1] for line in above)
-        bottom = self.margin + sum(line[1] for line in below) + 0.27 * len(legend)
+        bottom = self.margin + sum(line[1] for line in below) + 0.24 * len(legend)
         room = self.width - 2 * self.margin
         field = room * (y1 - y0) / (x1 - x0)
         if size is not None:
@@ -201,8 +201,8 @@ class _Sheet:
             y -= height
         y = bottom - self.margin / 2
         for row in legend:
-            self._put_legend(row, y - 0.135)
-            y -= 0.27
+            self._put_legend(row, y - 0.12)
+            y -= 0.24
         for text, height, options in below:
             self._put(text, self.margin, y - height / 2, options)
             y -= height
@@ -273,7 +273,7 @@ class _Sheet:
             self._put(item.text, x + (width + 0.06 if width else 0), y, options)
 
 
-_SYMBOL_IN = {"pass": 0.42, "run": 0.42, "dribble": 0.42, "ramp": 0.7, "none": 0.0}
+_SYMBOL_IN = {"pass": 0.42, "run": 0.42, "dribble": 0.42, "ramp": 0.7, "ramp-light": 0.7, "none": 0.0}
 
 
 def _symbol(symbol: str, x: float, y: float, width: float) -> list[Any]:
@@ -298,10 +298,11 @@ def _symbol(symbol: str, x: float, y: float, width: float) -> list[Any]:
             Line2D(x + shaft[:, 0] * scale, y + shaft[:, 1] * scale, color=style.INK, linewidth=1.4, linestyle=dash),
             Polygon(head * scale + (x, y), closed=True, facecolor=style.INK, linewidth=0),
         ]
-    if symbol == "ramp":
+    if symbol in ("ramp", "ramp-light"):
         part = width / 5
+        top = style.LIGHT if symbol == "ramp-light" else 1.0
         return [
-            _rectangle(x + i * part, y - 0.07, part, 0.14, facecolor=style.ramp((i + 0.5) / 5), linewidth=0)
+            _rectangle(x + i * part, y - 0.07, part, 0.14, facecolor=style.ramp((i + 0.5) / 5 * top), linewidth=0)
             for i in range(5)
         ]
     if symbol == "few":

@@ -29,7 +29,20 @@ LINE_STYLES = ("solid", "dashed", "dotted")
 LABEL_SIZES = ("small", "normal", "large")
 ALIGNS = ("left", "center", "right")
 LAYERS = ("main", "ghost")
-KEY_SYMBOLS = ("home", "away", "ghost", "ghost-away", "ball", "pass", "run", "dribble", "ramp", "few", "none")
+KEY_SYMBOLS = (
+    "home",
+    "away",
+    "ghost",
+    "ghost-away",
+    "ball",
+    "pass",
+    "run",
+    "dribble",
+    "ramp",
+    "ramp-light",
+    "few",
+    "none",
+)
 
 Point = tuple[float, float]
 
@@ -132,7 +145,8 @@ class Zone(Mark):
     """An area with a value: `shade` from 0 to 1 sets how dark it is, `label` is printed in its middle.
 
     `shade` None leaves it unfilled, `few` hatches it (too little to judge), `picked` gives it a strong edge.
-    `note` stands below the label, smaller.
+    `note` stands below the label, smaller.  `corner` puts the words into the upper left corner, where arrows
+    leave them alone.
     """
 
     points: tuple[Point, ...]
@@ -142,6 +156,7 @@ class Zone(Mark):
     note: str = ""
     few: bool = False
     picked: bool = False
+    corner: bool = False
 
     @classmethod
     def rect(cls, x0: float, y0: float, x1: float, y1: float, **rest: Any) -> Zone:
@@ -178,7 +193,7 @@ class Line(Mark):
 
 @dataclass(frozen=True)
 class Label(Mark):
-    """Words on the pitch, centred on their place unless `align` says otherwise."""
+    """Words on the pitch, centred on their place unless `align` says otherwise; `chip` puts paper behind them."""
 
     x: float
     y: float
@@ -186,6 +201,7 @@ class Label(Mark):
     size: Literal["small", "normal", "large"] = "normal"
     align: Literal["left", "center", "right"] = "center"
     bold: bool = False
+    chip: bool = False
 
     def __post_init__(self) -> None:
         super().__post_init__()

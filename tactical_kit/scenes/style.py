@@ -11,8 +11,21 @@ from collections.abc import Sequence
 import numpy as np
 
 __all__ = [
-    "FAINT", "FONT_FAMILIES", "GHOST", "INK", "MARKING", "PAPER", "TEAM_FILL", "TEAM_MARKER", "TEAM_TEXT", "contrast",
-    "luminance", "mix", "ramp", "text_on",
+    "FAINT",
+    "FONT_FAMILIES",
+    "GHOST",
+    "INK",
+    "LIGHT",
+    "MARKING",
+    "PAPER",
+    "TEAM_FILL",
+    "TEAM_MARKER",
+    "TEAM_TEXT",
+    "contrast",
+    "luminance",
+    "mix",
+    "ramp",
+    "text_on",
 ]  # fmt: skip
 
 PAPER = "#f7f3ea"
@@ -23,6 +36,7 @@ TEAM_FILL = ("#003b5c", "#d55e00")  # home, away
 TEAM_TEXT = ("#ffffff", "#000000")  # numbers on the fills
 TEAM_MARKER = ("circle", "square")
 GHOST = ("#5b7d92", "#c98a5c")  # accents mixed with paper, for outlines of what was before
+LIGHT = 0.6  # share of the ramp used where arrows lie on top
 _RAMP = ("#f1ece0", "#b9cdc4", "#6fa096", "#2f6f6a")  # one hue, light to dark
 # Fonts that travel with Matplotlib, then whatever the reader has.
 FONT_FAMILIES = ("DejaVu Sans", "sans-serif")
