@@ -33,23 +33,32 @@ def read_event_rows(path: Path, problems: Problems, match_ids: dict[str, str]) -
         top = Fields(value, path, problems, row=number)
         match_id = top.object("match").text("id")
         if match_id is not None and match_ids.setdefault("events", match_id) != match_id:
-            top.note("match.id", repr(match_id), f"the match {match_ids['events']!r} of the first event",
-                     "One file holds one match.")  # fmt: skip
+            top.note(
+                "match.id",
+                repr(match_id),
+                f"the match {match_ids['events']!r} of the first event",
+                "One file holds one match.",
+            )
         row = _row(top, unknown)
         if row is None:
             continue
         event_id = row["event_id"]
         if event_id and event_id in seen:
-            top.note("event.id", f"{event_id!r}, which row {seen[event_id]} has, too", "an id of its own",
-                     "Remove the copied row.")  # fmt: skip
+            top.note(
+                "event.id",
+                f"{event_id!r}, which row {seen[event_id]} has, too",
+                "an id of its own",
+                "Remove the copied row.",
+            )
         seen.setdefault(event_id, number)
         if event_id.endswith(words.WHISTLE):
             whistles.append((event_id.removesuffix(words.WHISTLE), row))
         rows.append(row)
     repeated = {id(row) for base, row in whistles if base in seen}
     for what, count in unknown.items():
-        problems.add(path, f"{count} x {what}", "an event that the kit has a word for", "They were left out.",
-                     kind="warning")  # fmt: skip
+        problems.add(
+            path, f"{count} x {what}", "an event that the kit has a word for", "They were left out.", kind="warning"
+        )
     return [row for row in rows if id(row) not in repeated]
 
 

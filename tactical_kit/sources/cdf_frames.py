@@ -75,8 +75,13 @@ def read_frames(path: Path, problems: Problems, progress: Callable[[float], None
                 row += 1
                 done += len(line)
                 if len(line) > MAX_LINE:
-                    problems.add(path, f"a line of more than {MAX_LINE:,} bytes", f"lines of at most {MAX_LINE:,} "
-                                 "bytes", "Each line holds one frame; the line breaks may be lost.", row)  # fmt: skip
+                    problems.add(
+                        path,
+                        f"a line of more than {MAX_LINE:,} bytes",
+                        f"lines of at most {MAX_LINE:,} bytes",
+                        "Each line holds one frame; the line breaks may be lost.",
+                        row,
+                    )
                     break
                 if line.isspace():
                     continue
@@ -165,11 +170,21 @@ class _Builder:
             self.team_ids, self.match_id = ids, match_id
             return
         if ids != self.team_ids:
-            self.problems.add(self.path, f"teams {ids[0]!r} and {ids[1]!r}", f"the teams {self.team_ids[0]!r} and "
-                              f"{self.team_ids[1]!r} of the first frame", "One file holds one match.", row)  # fmt: skip
+            self.problems.add(
+                self.path,
+                f"teams {ids[0]!r} and {ids[1]!r}",
+                f"the teams {self.team_ids[0]!r} and {self.team_ids[1]!r} of the first frame",
+                "One file holds one match.",
+                row,
+            )
         if match_id != self.match_id:
-            self.problems.add(self.path, f"match {match_id!r}", f"the match {self.match_id!r} of the first frame",
-                              "One file holds one match.", row)  # fmt: skip
+            self.problems.add(
+                self.path,
+                f"match {match_id!r}",
+                f"the match {self.match_id!r} of the first frame",
+                "One file holds one match.",
+                row,
+            )
 
     def _columns_of(self, key: tuple[tuple[str, ...], tuple[str, ...]]) -> NDArray[np.int64]:
         together = key[0] + key[1]
@@ -251,14 +266,28 @@ class _Builder:
             wild = (np.abs(values) > 1e6).any(axis=1)
             for i in np.flatnonzero(wild):
                 worst = values[i][np.abs(values[i]) > 1e6][0]
-                self.problems.add(self.path, f"{worst:g} m", "a place near the pitch", "Correct the value in the file.",
-                                  self.rows[i], name)  # fmt: skip
+                self.problems.add(
+                    self.path,
+                    f"{worst:g} m",
+                    "a place near the pitch",
+                    "Correct the value in the file.",
+                    self.rows[i],
+                    name,
+                )
         heads = np.array(self.heads, np.int64)
         states = np.array(self.states, np.int64)
         self.blocks.append(
-            (heads[:, 0], heads[:, 1].astype(np.int8), heads[:, 2], xy.astype(np.float32), ball.astype(np.float32),
-             states[:, 0].astype(bool), states[:, 1].astype(np.int8), np.array(self.rows))
-        )  # fmt: skip
+            (
+                heads[:, 0],
+                heads[:, 1].astype(np.int8),
+                heads[:, 2],
+                xy.astype(np.float32),
+                ball.astype(np.float32),
+                states[:, 0].astype(bool),
+                states[:, 1].astype(np.int8),
+                np.array(self.rows),
+            )
+        )
         self._fresh()
 
     def finish(self) -> Frames:
@@ -297,16 +326,23 @@ class _Builder:
         back = (step < 0) | ((step == 0) & (np.diff(made.micro) < 0))
         for i in np.flatnonzero(back):
             self.problems.add(
-                self.path, f"{_stamp(made.micro[i + 1])} in the {words.PERIOD_TO[int(made.period[i + 1])]}",
-                "frames in the order of time", f"The frame before has {_stamp(made.micro[i])} in the "
-                f"{words.PERIOD_TO[int(made.period[i])]}; sort the file, or correct the time.", int(rows[i + 1]),
+                self.path,
+                f"{_stamp(made.micro[i + 1])} in the {words.PERIOD_TO[int(made.period[i + 1])]}",
+                "frames in the order of time",
+                f"The frame before has {_stamp(made.micro[i])} in the "
+                f"{words.PERIOD_TO[int(made.period[i])]}; sort the file, or correct the time.",
+                int(rows[i + 1]),
                 "timestamp",
-            )  # fmt: skip
+            )
         for i in np.flatnonzero(np.diff(made.frame_id) <= 0):
             self.problems.add(
-                self.path, int(made.frame_id[i + 1]), "frame ids that rise", f"The frame before has "
-                f"{made.frame_id[i]}; remove the copied frame, or sort the file.", int(rows[i + 1]), "frame_id",
-            )  # fmt: skip
+                self.path,
+                int(made.frame_id[i + 1]),
+                "frame ids that rise",
+                f"The frame before has {made.frame_id[i]}; remove the copied frame, or sort the file.",
+                int(rows[i + 1]),
+                "frame_id",
+            )
 
 
 def _stamp(micro: int) -> str:

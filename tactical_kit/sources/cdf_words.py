@@ -23,10 +23,27 @@ long_ball, through_ball, cut_back, header) are the plain trade words in its spel
 from __future__ import annotations
 
 __all__ = [
-    "BODY_FROM", "BODY_TO", "CARD_FROM", "CARD_TO", "DETAIL_FROM", "DETAIL_TO", "GROUPS", "KIND_FROM", "KIND_TO",
-    "OUTCOME_FROM", "OUTCOME_TO", "PERIOD_FROM", "PERIOD_TO", "POSITION_FROM", "POSITION_TO", "REFEREE_KINDS",
-    "SET_PLAY_FROM", "SET_PLAY_TO", "WHISTLE", "kind_of",
-]  # fmt: skip
+    "BODY_FROM",
+    "BODY_TO",
+    "CARD_FROM",
+    "CARD_TO",
+    "DETAIL_FROM",
+    "DETAIL_TO",
+    "GROUPS",
+    "KIND_FROM",
+    "KIND_TO",
+    "OUTCOME_FROM",
+    "OUTCOME_TO",
+    "PERIOD_FROM",
+    "PERIOD_TO",
+    "POSITION_FROM",
+    "POSITION_TO",
+    "REFEREE_KINDS",
+    "SET_PLAY_FROM",
+    "SET_PLAY_TO",
+    "WHISTLE",
+    "kind_of",
+]
 
 PERIOD_TO = {
     1: "first_half",
