@@ -1,9 +1,10 @@
 """Finders search a match and return Moments; each registers itself by name."""
 
 from tactical_kit.finders.registry import Finder, find, finder, finder_names, get_finder, list_finders
+from tactical_kit.finders.shots import find_shots
 from tactical_kit.phases import find_phases, find_possessions
 
-__all__ = ["Finder", "find", "finder", "finder_names", "get_finder", "list_finders"]
+__all__ = ["Finder", "find", "find_shots", "finder", "finder_names", "get_finder", "list_finders"]
 
 # The phases lie a floor below and cannot import the register, so they are entered here.
 finder(

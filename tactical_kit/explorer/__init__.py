@@ -1,0 +1,7 @@
+"""The explorer: time line, filters, linked charts and the moving pitch, live in JupyterLab or as a local page."""
+
+from tactical_kit.explorer.app import Explorer, explore
+from tactical_kit.explorer.serve import serve
+from tactical_kit.explorer.store import Store
+
+__all__ = ["Explorer", "Store", "explore", "serve"]

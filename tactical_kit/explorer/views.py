@@ -1,0 +1,223 @@
+"""The views: they read the store, show it, and hand back what is picked; they keep nothing."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Callable
+from typing import Any
+
+from bokeh.models import Button, Column, Div, RadioButtonGroup, Row, Select
+
+from tactical_kit.explorer.look import FONT, Look
+from tactical_kit.explorer.store import Store
+from tactical_kit.scenes import style
+from tactical_kit.scenes.canvas import Canvas
+from tactical_kit.scenes.charts import network_scene, pressure_scene, progression_scene
+from tactical_kit.scenes.legend import legend_html
+from tactical_kit.scenes.scene import Scene
+
+__all__ = ["ChartView", "ConditionsView", "MomentList", "chart_scene"]
+
+_SCENES: dict[str, Callable[..., Scene]] = {
+    "network": network_scene,
+    "progression": progression_scene,
+    "pressure": pressure_scene,
+}
+_WIDTH_PX = 500
+
+
+def chart_scene(store: Store, name: str) -> Scene:
+    """Return the scene of a chart ("network", "progression", "pressure") for the store's selection."""
+    return _SCENES[name](
+        store.measure(name), store.match, ghost=store.measure_whole(name), empty_because=_wrapped(store.empty_words)
+    )
+
+
+def _wrapped(text: str, width: int = 56) -> str:
+    """Break a sentence for the middle of a pitch."""
+    import textwrap
+
+    return "\n".join(textwrap.wrap(text, width))
+
+
+class ChartView:
+    """One chart: heading, pitch, how to read it.
+
+    Picks are handed to the store: a player toggles the condition on players, a zone the one on zones, a box
+    drawn on the pitch becomes the area.
+    """
+
+    def __init__(self, store: Store, name: str, css_class: str, look: Look) -> None:
+        self.store, self.name = store, name
+        self.canvas = Canvas(store.match.pitch, name=name, width_px=_WIDTH_PX, header=False)
+        self.head = Div(text="", name=f"{name}-head", margin=(0, 0, 2, 0), sizing_mode="stretch_width")
+        self.foot = Div(text="", name=f"{name}-foot", margin=(2, 0, 0, 0), sizing_mode="stretch_width")
+        self.canvas.on_pick(self._picked)
+        self.canvas.on_area(self._area)
+        self.layout = Column(
+            self.head, self.canvas.figure, self.foot, css_classes=[css_class], sizing_mode="stretch_width",
+            margin=(0, 0, 0, 0),
+        )  # fmt: skip
+        self.update()
+
+    def update(self) -> None:
+        """Show the store's selection; only data that differ are sent."""
+        scene = chart_scene(self.store, self.name)
+        self.canvas.show(scene)
+        self.canvas.set_area(self.store.selection.area)
+        facts = html.escape(scene.fact_line)
+        _set(
+            self.head,
+            f'<div style="font:13px {FONT};color:{style.INK}"><h2 style="font-size:15px;margin:0">'
+            f'{html.escape(scene.title)}</h2><span style="color:{style.FAINT}">{facts}</span></div>',
+        )
+        _set(
+            self.foot,
+            f'<div style="font:12px/1.45 {FONT};color:{style.INK}">{legend_html(scene.legend)}'
+            f'<div style="color:{style.FAINT}">{html.escape(scene.caption)}</div></div>',
+        )
+
+    def _picked(self, kind: str, key: str) -> None:
+        if kind == "discs":
+            self.store.toggle("players", key)
+        elif kind == "arrows" and ">" in key and self.name == "network":
+            pair = frozenset(key.split(">"))
+            self.store.change(players=frozenset() if pair == self.store.selection.players else pair)
+        elif kind == "zones":
+            self._zone_picked(key)
+
+    def _zone_picked(self, key: str) -> None:
+        names = self.store.match.pitch.named_zones().names()
+        if key in names:
+            self.store.toggle("zones", key)
+            return
+        grid = getattr(self.store.measure(self.name), "grid", None)  # a finer grid than the named zones
+        if grid is not None and key in grid.names():
+            area = tuple(float(v) for v in grid.bounds(grid.index_of(key)))
+            self.store.change(area=None if area == self.store.selection.area else area)
+
+    def _area(self, area: tuple[float, float, float, float] | None) -> None:
+        self.store.change(area=None if area is None else tuple(round(v, 1) for v in area))
+
+
+class MomentList:
+    """The list of moments with pages; choosing one moves the moving pitch to it and plays."""
+
+    def __init__(self, store: Store, look: Look) -> None:
+        self.store = store
+        self._quiet = False
+        self.kind = Select(
+            options=list(store.lists) or ["none"], value=store.finder, name="moment-list", stylesheets=[look.widgets],
+            width=130, margin=(0, 0, 0, 0),
+        )  # fmt: skip
+        self.head = Div(text="", name="moment-head", margin=(0, 0, 0, 0), sizing_mode="stretch_width")
+        self.rows = RadioButtonGroup(
+            labels=[], active=None, orientation="vertical", name="moment-rows", stylesheets=[look.widgets, look.list],
+            sizing_mode="stretch_width", margin=(0, 0, 0, 0),
+        )  # fmt: skip
+
+        def button(label: str, name: str) -> Button:
+            return Button(label=label, name=name, width=70, stylesheets=[look.widgets], margin=(0, 0, 0, 0))
+
+        self.back, self.forth = button("earlier", "page-back"), button("later", "page-forth")
+        self.place = Div(text="", margin=(0, 0, 0, 0), name="page-place")
+        self.kind.on_change("value", self._kind_changed)
+        self.rows.on_change("active", self._chosen)
+        self.back.on_click(lambda: store.turn_page(store.page - 1))
+        self.forth.on_click(lambda: store.turn_page(store.page + 1))
+        title = Div(
+            text='<h3 style="margin:0;font-size:13px;line-height:30px">Moments</h3>', stylesheets=[look.widgets],
+            margin=(0, 0, 0, 0),
+        )  # fmt: skip
+        self.layout = Column(
+            Row(title, self.kind, stylesheets=[look.wrap], sizing_mode="stretch_width", margin=(0, 0, 0, 0)),
+            self.head, self.rows,
+            Row(self.back, self.forth, self.place, stylesheets=[look.wrap], sizing_mode="stretch_width",
+                margin=(4, 0, 0, 0)),
+            css_classes=["tk-moments"], sizing_mode="stretch_width", margin=(0, 0, 0, 0), spacing=2,
+        )  # fmt: skip
+        self.update()
+
+    def update(self) -> None:
+        """Show the page of the list."""
+        store = self.store
+        self._quiet = True
+        try:
+            if store.finder in self.kind.options:
+                self.kind.value = store.finder
+            count, total = len(store.moments), len(store.all_moments)
+            words = f"{count} of {total} moments of “{store.finder}” fit the selection." if total else "None found."
+            if total and not count:
+                words = f"None of the {total} moments of “{store.finder}” fits the selection."
+            if not store.lists:
+                words = "No moments: the match has neither events, tracking nor tags."
+            hint = " Choose one to play it." if count and store.match.tracking is not None else ""
+            _set(self.head, f'<span style="font:12px {FONT};color:{style.FAINT}">{html.escape(words + hint)}</span>')
+            chosen = store.moment
+            ids = store.page_rows["moment_id"].tolist()
+            active = ids.index(chosen["moment_id"]) if chosen is not None and chosen["moment_id"] in ids else None
+            labels = store.page_words
+            if self.rows.labels != labels:
+                self.rows.labels = labels
+            self.rows.active = active
+            self.back.disabled, self.forth.disabled = store.page == 0, store.page >= store.pages - 1
+            _set(
+                self.place,
+                f'<span style="font:12px {FONT};line-height:30px">page {store.page + 1} of {store.pages}</span>',
+            )
+        finally:
+            self._quiet = False
+
+    def _kind_changed(self, attr: str, old: Any, new: str) -> None:
+        if not self._quiet:
+            self.store.show_list(new)
+
+    def _chosen(self, attr: str, old: Any, new: int | None) -> None:
+        if self._quiet or new is None:
+            return
+        ids = self.store.page_rows["moment_id"].tolist()
+        if 0 <= new < len(ids):
+            self.store.choose_moment(ids[new])
+
+
+class ConditionsView:
+    """How many instances each condition leaves, as a small table."""
+
+    def __init__(self, store: Store, look: Look) -> None:
+        self.store = store
+        self.layout = Div(
+            text="", name="conditions", css_classes=["tk-conditions"], sizing_mode="stretch_width", margin=(0, 0, 0, 0)
+        )
+        self.update()
+
+    def update(self) -> None:
+        """Show the conditions of the store's selection."""
+        table = self.store.conditions
+        events = self.store.index.has_events
+        kept, without = ("left", "without") if events else ("seconds_left", "seconds_without")
+        rows = []
+        for i, row in enumerate(table.to_dict("records")):
+            left, other = row[kept], row[without]
+            if left != left:  # neither events nor tracking
+                continue
+            end = "" if i == 0 else f"{other:.0f}"
+            rows.append(
+                f'<tr><td style="padding:1px 8px 1px 0">{html.escape(str(row["condition"]))}</td>'
+                f'<td style="text-align:right;padding:1px 8px">{left:.0f}</td>'
+                f'<td style="text-align:right;padding:1px 0;color:{style.FAINT}">{end}</td></tr>'
+            )
+        unit = "actions" if events else "seconds"
+        cell = f"font-weight:normal;color:{style.FAINT};text-align"
+        _set(
+            self.layout,
+            f'<div style="font:12px/1.4 {FONT};color:{style.INK}">'
+            f'<h3 style="margin:0 0 2px;font-size:13px">What each condition leaves</h3>'
+            f'<table style="border-collapse:collapse;width:100%;font:inherit"><tr><th style="{cell}:left">condition</th>'
+            f'<th style="{cell}:right;padding:0 8px">{unit} left</th><th style="{cell}:right">if dropped</th></tr>'
+            f"{''.join(rows)}</table></div>",
+        )
+
+
+def _set(div: Div, text: str) -> None:
+    if div.text != text:
+        div.text = text

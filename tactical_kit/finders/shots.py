@@ -1,0 +1,64 @@
+"""Shots, each with the seconds that led to it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tactical_kit.finders.registry import finder
+from tactical_kit.match import Match
+from tactical_kit.moments import Moments
+
+__all__ = ["find_shots"]
+
+_EXTRAS = {"outcome": "str", "detail": "str", "time_s": "float64", "goal_distance_m": "float64"}
+
+
+@finder("shot", needs=("events",), finds="A shot at goal, with the seconds before it in which it was prepared.")
+def find_shots(match: Match, *, before_s: float = 8.0, after_s: float = 3.0) -> Moments:
+    """Find every shot, own goals included, with the seconds before and after it.
+
+    Parameters
+    ----------
+    match : Match
+        With events.
+    before_s : float, default 8
+        The moment begins this long before the shot, not before the period does, s.
+    after_s : float, default 3
+        The moment ends this long after the shot, not after the period does, s.
+
+    Returns
+    -------
+    Moments
+        Finder "shot"; x, y where it was taken; outcome (goal, saved, blocked, off-target, woodwork), detail
+        ("" | header | own-goal), time_s of the shot, goal_distance_m to the middle of the attacked goal, m.
+
+    Raises
+    ------
+    MissingDataError
+        No events.
+
+    Notes
+    -----
+    Source: common practice, no source.
+    """
+    match.need_events("Shots")
+    events = match.attacking_events
+    shots = events[(events["kind"] == "shot") & (events["team"] != "")]
+    goal_x, goal_y = match.pitch.goal
+    rows = [
+        {
+            "period": int(s.period),
+            "start_s": max(0.0, s.time_s - before_s),
+            "end_s": max(s.time_s, min(match.clock[int(s.period)].duration_s, s.time_s + after_s)),
+            "team": s.team,
+            "players": (s.player,) if s.player else (),
+            "x": s.x,
+            "y": s.y,
+            "outcome": s.outcome,
+            "detail": s.detail,
+            "time_s": s.time_s,
+            "goal_distance_m": float(np.hypot(s.x - goal_x, s.y - goal_y)),
+        }
+        for s in shots.itertuples()
+    ]
+    return Moments.build("shot", rows, _EXTRAS, {"before_s": before_s, "after_s": after_s}, match.match_id)
