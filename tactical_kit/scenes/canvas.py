@@ -7,6 +7,7 @@ scene replaces the data of those sources whose data differ, and nothing else: an
 from __future__ import annotations
 
 import html
+import textwrap
 from collections.abc import Callable
 from typing import Any
 
@@ -143,7 +144,7 @@ class Canvas:
         """The columns of `lay_out` with sizes in pixels, and the message across an empty pitch."""
         tables = lay_out(scene)
         if scene.message:
-            for i, text in enumerate(scene.message.split("\n")):
+            for i, text in enumerate(self._broken(scene.message)):
                 row = {
                     "x": 0.0, "y": 3.0 - 22 * self.text_scale / self.px_per_m * i, "dy_m": 0.0, "text": text,
                     "colour": style.INK, "size": "normal", "align": "center", "weight": "bold", "back": 0.9,
@@ -165,6 +166,11 @@ class Canvas:
             elif kind == "zones":
                 table["pattern"] = ["right_diagonal_line" if h else " " for h in table["hatch"]]
         return tables
+
+    def _broken(self, message: str) -> list[str]:
+        """A message in lines that fit the pitch; bold letters are about 0.68 of their size wide."""
+        letters = max(20, int(self.pitch.length_m * self.px_per_m / (0.68 * _BASE_PX["normal"] * self.text_scale)))
+        return [line for part in message.splitlines() for line in textwrap.wrap(part, letters)]
 
     # -- answering ------------------------------------------------------------------------------------
 

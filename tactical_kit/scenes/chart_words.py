@@ -10,7 +10,8 @@ from tactical_kit.measures.selection import Selection
 from tactical_kit.scenes.scene import KeyItem
 
 __all__ = [
-    "attack_words", "empty_message", "hover_lines", "match_words", "side_key", "side_of", "signed", "subtitle_words",
+    "attack_words", "empty_message", "hover_lines", "match_words", "short_name", "side_key", "side_of", "signed",
+    "subtitle_words",
 ]  # fmt: skip
 
 
@@ -57,6 +58,15 @@ def side_key(match: Match, side: int | None, text: str) -> tuple[KeyItem, ...]:
     """Return the legend entry of a side's mark; both sides where `side` is None."""
     sides: Sequence[int] = (0, 1) if side is None else (side,)
     return tuple(KeyItem(("home", "away")[s], f"{match.teams[s].name}{text}") for s in sides)
+
+
+def short_name(name: str) -> str:
+    """Return the last word of a name; of several names (a shared position) the last word of each.
+
+    >>> short_name("Ada van Ash / Bo Birch")
+    'Ash / Birch'
+    """
+    return " / ".join(part.split()[-1] for part in name.split(" / ") if part.split())
 
 
 def hover_lines(title: str, facts: Mapping[str, Any]) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from tactical_kit.match import Match, Snapshot
-from tactical_kit.scenes.chart_words import hover_lines, match_words, side_key
+from tactical_kit.scenes.chart_words import hover_lines, match_words, short_name, side_key
+from tactical_kit.scenes.names import place_names
 from tactical_kit.scenes.scene import Ball, Disc, KeyItem, Line, Mark, Scene
 
 __all__ = ["snapshot_scene"]
@@ -32,7 +33,7 @@ def snapshot_scene(
     team : str, optional
         Turn the picture so that this side attacks from left to right; by default ends are as in the stadium.
     names : bool, default False
-        Write the names below the players.
+        Write the last word of each name beside the player, where there is room.
     look_ahead_s : float, default 1
         Ticks end where a player would be after this time at the speed he has, s.
     least_speed_ms : float, default 0.5
@@ -57,6 +58,7 @@ def snapshot_scene(
     marks: list[Mark] = []
     if before is not None:
         marks += _ghost_marks(before, turned, match)
+    discs: list[Disc] = []
     speed = np.hypot(turned.velocity[:, 0], turned.velocity[:, 1])
     for i, player_id in enumerate(turned.players):
         player = match.players[player_id]
@@ -71,14 +73,14 @@ def snapshot_scene(
             "speed": f"{speed[i]:.1f} m/s",
             "place": "assumed, not seen" if assumed else "",
         }
-        marks.append(
+        discs.append(
             Disc(
-                x, y, label=player.label, name=player.name if names else "", filled=not assumed, radius_m=1.7,
-                team=side,
-                hover=hover_lines(player.name, facts), key=player_id, picked=player_id in picked,
-                value=float(speed[i]),
+                x, y, label=player.label, name=short_name(player.name) if names else "", filled=not assumed,
+                radius_m=1.7, team=side, hover=hover_lines(player.name, facts), key=player_id,
+                picked=player_id in picked, value=float(speed[i]),
             )
         )  # fmt: skip
+    marks += place_names(discs)
     if np.isfinite(turned.ball[:2]).all():
         height = float(turned.ball[2]) if np.isfinite(turned.ball[2]) else 0.0
         marks.append(Ball(float(turned.ball[0]), float(turned.ball[1]), height, hover=f"ball, {height:.1f} m high"))

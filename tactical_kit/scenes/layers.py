@@ -244,7 +244,8 @@ def _disc(mark: Disc) -> list[tuple[str, dict[str, Any]]]:
     rows: list[tuple[str, dict[str, Any]]] = [("discs", row)]
     if mark.name:
         colour = style.FAINT if ghost else style.INK
-        rows.append(("names", _words(mark.x, mark.y, mark.name, colour, "small", dy_m=-mark.radius_m - 1.5, back=0.65)))
+        x, y, align = mark.name_place()
+        rows.append(("names", _words(x, y, mark.name, colour, "small", align, back=0.65)))
     return rows
 
 

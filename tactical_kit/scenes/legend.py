@@ -52,7 +52,7 @@ def legend_html(items: Sequence[KeyItem]) -> str:
     if not items:
         return ""
     parts = "".join(
-        f'<span style="white-space:nowrap;margin-right:16px">{symbol_svg(i.symbol)} {html.escape(i.text)}</span> '
+        f'<span style="display:inline-block;margin-right:16px">{symbol_svg(i.symbol)} {html.escape(i.text)}</span> '
         for i in items
     )
     return f"<div>{parts}</div>"

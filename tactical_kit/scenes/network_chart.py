@@ -9,7 +9,15 @@ import numpy as np
 
 from tactical_kit.match import Match
 from tactical_kit.measures.pass_network import PassNetwork
-from tactical_kit.scenes.chart_words import attack_words, empty_message, hover_lines, side_key, subtitle_words
+from tactical_kit.scenes.chart_words import (
+    attack_words,
+    empty_message,
+    hover_lines,
+    short_name,
+    side_key,
+    subtitle_words,
+)
+from tactical_kit.scenes.names import place_names
 from tactical_kit.scenes.scene import Arrow, Disc, KeyItem, Line, Mark, Scene
 
 __all__ = ["network_scene"]
@@ -36,7 +44,7 @@ def network_scene(
         A network to compare with, as the one of the whole match: hollow discs at the old places, joined to
         the new ones by a dotted line.
     names : bool, default True
-        Write the last word of each name below the disc.
+        Write the last word of each name beside the disc, where there is room.
     few_below : int, default 30
         Fewer passes than this are called few (common practice, no source).
     empty_because : str
@@ -73,16 +81,18 @@ def network_scene(
                 value=float(row.passes), key=f"{row.player}>{row.receiver}", hover=hover_lines(title, facts),
             )
         )  # fmt: skip
+    discs: list[Disc] = []
     busiest = max((int(v) for v in network.players["strength"]), default=0) or 1
     for row in network.players.itertuples(index=False):
-        marks.append(
+        discs.append(
             Disc(
                 row.x, row.y, label=row.label, radius_m=1.5 + 1.4 * math.sqrt(row.strength / busiest),
-                name=_short(row.name) if names else "", team=side, value=float(row.strength), key=row.player,
+                name=short_name(row.name) if names else "", team=side, value=float(row.strength), key=row.player,
                 hover=hover_lines(row.name, _facts(row)),
                 picked=bool({row.player, row.name, *row.players} & network.selection.players),
             )
         )  # fmt: skip
+    marks += place_names(discs)
     legend = [*side_key(match, side, ": size by passes made and received")]
     if most:
         legend.append(KeyItem("pass", f"width by passes, widest {most}; at least {network.min_passes} drawn"))
@@ -143,8 +153,3 @@ def _facts(row: Any) -> dict[str, Any]:
 
 def _name(by_id: dict[str, Any], player: str) -> str:
     return str(by_id[player].name) if player in by_id else player
-
-
-def _short(name: str) -> str:
-    """The last word of a name; of several names (a shared position) the last word of each."""
-    return " / ".join(part.split()[-1] for part in name.split(" / ") if part.split())

@@ -8,6 +8,7 @@ Matplotlib settings.
 from __future__ import annotations
 
 import io
+import textwrap
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -332,7 +333,7 @@ def _draw_pitch(scene: Scene, ax: Axes) -> None:
         else:
             table = tables[layer]
             _ARTISTS[layer.partition(".")[2]](ax, table, order)
-    for i, line in enumerate(scene.message.splitlines()):
+    for i, line in enumerate(line for part in scene.message.splitlines() for line in textwrap.wrap(part, 48)):
         ax.annotate(
             line, (0, 0), xytext=(0, 24 - 18 * i), textcoords="offset points", ha="center", va="center", fontsize=11,
             fontweight="bold", color=style.INK, zorder=40, annotation_clip=False, parse_math=False,

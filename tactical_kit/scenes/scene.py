@@ -28,6 +28,7 @@ ARROW_STYLES = ("pass", "run", "dribble")  # solid, dashed, wavy
 LINE_STYLES = ("solid", "dashed", "dotted")
 LABEL_SIZES = ("small", "normal", "large")
 ALIGNS = ("left", "center", "right")
+NAME_PLACES = ("below", "above", "right", "left")
 LAYERS = ("main", "ghost")
 KEY_SYMBOLS = (
     "home",
@@ -83,7 +84,7 @@ class Disc(Mark):
     """A player: a circle for the home side, a square for the away side; `label` stands inside.
 
     `filled` False draws it hollow, `picked` puts a strong ring around it; `value` is the number that its
-    size stands for, if any; `name` stands below it.
+    size stands for, if any; `name` stands beside it, at `name_at` (below, above, right, left).
     """
 
     x: float
@@ -94,6 +95,21 @@ class Disc(Mark):
     filled: bool = True
     picked: bool = False
     value: float = float("nan")
+    name_at: str = "below"
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        check_choice("name_at", self.name_at, NAME_PLACES)
+
+    def name_place(self, place: str | None = None) -> tuple[float, float, str]:
+        """Return (x, y, align) of the name in metres, at its own or another of the four places."""
+        off = self.radius_m + 1.5
+        return {
+            "below": (self.x, self.y - off, "center"),
+            "above": (self.x, self.y + off, "center"),
+            "right": (self.x + self.radius_m + 0.8, self.y, "left"),
+            "left": (self.x - self.radius_m - 0.8, self.y, "right"),
+        }[place or self.name_at]
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from tactical_kit.measures.pass_network import pass_network
 from tactical_kit.measures.pressure import pressure_map
 from tactical_kit.measures.progression import progression_zones
 from tactical_kit.measures.selection import Selection, count_conditions
+from tactical_kit.measures.words import OUT_PHASES
 from tactical_kit.phases import find_phases
 from tactical_kit.pitch import ZoneGrid
 from tactical_kit.scenes.charts import network_scene, pressure_scene, progression_scene, snapshot_scene
@@ -131,8 +132,9 @@ def show_pressure(
     found = pressure_map(index, chosen, grid)
     whole = None
     if compare:
-        # The same side of the ball as in the selection, or the two maps would speak of different players.
-        kept = chosen.phases if not chosen.has_ball else frozenset()
+        # The same side of the ball as in the selection, or the two maps would speak of different players;
+        # "set play" is a phase of both sides of it.
+        kept = frozenset() if chosen.has_ball else frozenset(OUT_PHASES) - {"set play"}
         whole = pressure_map(index, Selection(team=chosen.team, phases=kept), grid)
     return pressure_scene(found, index.match, whole, few_seconds, empty_because=empty_because(index, chosen))
 

@@ -174,9 +174,7 @@ def pressure_scene(
         title = f"Defensive actions of {other if pressure.on_side else who} (estimate, no tracking)"
         n, n_of, least, what = pressure.n, "passes and defensive actions", 20, "passes or defensive actions"
     else:
-        title = f"Pressure on the player on the ball, {who}"
-        if not pressure.on_side:
-            title = f"Pressure by {who} on the player on the ball"
+        title = f"Pressure on {who} on the ball" if pressure.on_side else f"Pressure by {who}"
         n = round(pressure.seconds) if math.isfinite(pressure.seconds) else 0
         n_of, least, what = "seconds with a player on the ball", round(few_below_s), "time on the ball"
     mean = f"Mean {pressure.mean_pct:.0f} %" if math.isfinite(pressure.mean_pct) else ""
@@ -288,8 +286,8 @@ def _entry_labels(entries: pd.DataFrame, match: Match) -> list[Mark]:
         y = float(middle[CORRIDORS.index(corridor)])
         marks.append(
             Label(
-                limit[entry] + shift, y, f"{count} ▸", align="right" if shift < 0 else "left", bold=True, chip=True, key=f"{entry}, {corridor}",
-                hover=f"entries to the {entry}, {corridor}: {by}",
+                limit[entry] + shift, y, f"{count} ▸", align="right" if shift < 0 else "left", bold=True,
+                chip=True, key=f"{entry}, {corridor}", hover=f"entries to the {entry}, {corridor}: {by}",
             )
         )  # fmt: skip
     return marks
