@@ -104,9 +104,27 @@ def read_match_folder(path: str | Path) -> Match:
 
 
 def check_match_folder(path: str | Path, problems: Problems) -> Match | None:
-    """Note everything that is wrong with a match folder, SHA-256 sums included; return the match if it can be read."""
+    """Note everything that is wrong with a match folder; return the match if nothing is.
+
+    Beyond what `read_match_folder` looks at: the SHA-256 sums, and what cannot be in any match (twelve players
+    of a side, places off the pitch, players who act after they have left it...).
+    """
     before = len(problems.errors)
     match = _read(Path(path), problems, sums=True)
+    if match is not None:
+        from tactical_kit.sources.content import EventsOrigin, check_match_tables  # only a check looks that closely
+
+        check_match_tables(
+            problems,
+            periods=match.periods,
+            pitch=match.pitch,
+            home=match.home,
+            away=match.away,
+            events=match.events,
+            origin=EventsOrigin("events.parquet"),
+            tracking=match.tracking,
+            tracking_file="tracking.parquet",
+        )
     return match if len(problems.errors) == before else None
 
 
@@ -118,7 +136,7 @@ def is_match_folder(path: str | Path) -> bool:
         return False
     with index.open("rb") as file:
         head = file.read(400)
-    return FORM.encode() in head
+    return FORM.encode() in head or any((index.parent / name).exists() for name in _TABLES)
 
 
 # -- to JSON ----------------------------------------------------------------------------------------------
