@@ -55,10 +55,8 @@ def move_players(s):
             hx, hy = 1.0, 0.0
         along = ax * hx + ay * hy
         across = -ax * hy + ay * hx
-        room = s.att[i, L.ACC] - 0.893 * speed
-        if room < 0.45:
-            room = 0.45
-        room *= urge
+        # the published line ends at 4.2 m/s; beyond it what is left runs out at the top speed
+        room = max(s.att[i, L.ACC] - 0.893 * speed, 3.4 * (1.0 - speed / top), 0.05) * urge
         if along > room:
             along = room
         if along < -BRAKE:

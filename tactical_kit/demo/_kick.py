@@ -78,7 +78,7 @@ def play_pass(s, rng, h, r, tx, ty, speed, loft, detail, sp, body):
     dx, dy = tx - x0, ty - y0
     dist = math.sqrt(dx * dx + dy * dy) + 1e-6
     skill = s.att[h, L.PASS]
-    sd = (0.026 + 0.058 * press) * (1.55 - skill)
+    sd = s.c[L.C_PASSERR] * (0.026 + 0.058 * press) * (1.55 - skill)
     if loft:
         sd = sd * 0.85 + 0.026
     if sp != L.R_NONE:
@@ -133,7 +133,7 @@ def play_shot(s, rng, h, sp, head):
     if rng.random() < 0.25:
         side = -side
     aim = side * (2.3 + 1.1 * rng.random())
-    sd = (0.085 + 0.055 * press) * (1.5 - skill) * (1.45 if head else 1.0)
+    sd = (s.c[L.C_SHOTSD] + 0.060 * press) * (1.5 - skill) * (1.45 if head else 1.0)
     if sp == L.R_PEN:
         sd = 0.05
     ang = math.atan2(aim - ay, L.HX - ax) + sd * rng.standard_normal()
@@ -166,13 +166,20 @@ def play_shot(s, rng, h, sp, head):
         need = abs(s.pos[gk, 1] * s.sg[k] + (cy - s.pos[gk, 1] * s.sg[k]) * 0.0 - cy) * 0.85
         reach = 0.85 + 3.3 * max(0.0, cross_t - 0.16)
         z = (reach - need) / 0.75 + 1.1 * (s.att[gk, L.KEEP] - 0.5)
-        chance = 0.94 / (1.0 + math.exp(-1.35 * z - 0.42))
+        chance = 0.94 / (1.0 + math.exp(-1.35 * z - s.c[L.C_SAVE]))
         if sp == L.R_PEN:
             chance = 0.20
         s.n[L.SHOT_WILL] = 1 if rng.random() < chance else 2
     s.n[L.PASS_SP] = sp
     mark_offside(s, k, h, False)
     return e
+
+
+@njit(cache=True)
+def corner_mood(s):
+    """Evens out a match: defenders put more behind when there have been few corners, fewer when many."""
+    want = 10.0 * (clock(s) + (s.n[L.PERIOD] - 1) * 2790.0) / 5640.0
+    return max(0.35, min(2.4, 1.0 + 0.22 * (want - s.n[L.CORNERS])))
 
 
 @njit(cache=True)
@@ -186,7 +193,7 @@ def play_clearance(s, rng, h, head):
     ax, ay = x0 * s.sg[k], y0 * s.sg[k]
     side = 1.0 if ay > 0 else -1.0
     ang = side * (0.25 + 0.75 * rng.random())
-    if ax < -44.0 and abs(ay) > 6.0 and rng.random() < 0.40:
+    if ax < -41.0 and abs(ay) > 3.0 and rng.random() < s.c[L.C_BEHIND] * corner_mood(s):
         ang = side * (1.75 + 0.6 * rng.random())  # behind for a corner
     far = (11.0 + 9.0 * rng.random()) if head else (24.0 + 20.0 * rng.random())
     flight = 0.6 + far / 22.0

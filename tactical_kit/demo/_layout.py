@@ -106,7 +106,8 @@ BX, BY, BZ, BVX, BVY, BVZ = range(6)
     PASS_SP,
     PENDING_CARD,
     HANDS,
-) = range(65)
+    CA_PAT,
+) = range(66)
 N_N = 80
 
 # ---- real numbers of the game (World.f)
@@ -269,7 +270,6 @@ PATTERNS = (
     "cross",
     "run in behind",
     "counter-attack",
-    "overlap",
 )
 (
     T_SWITCH,
@@ -287,8 +287,7 @@ PATTERNS = (
     T_CROSS,
     T_BEHIND,
     T_COUNTER,
-    T_OVERLAP,
-) = range(16)
+) = range(15)
 CUES = (
     "",
     "back pass",
@@ -381,6 +380,16 @@ PAR_NAMES = (
 ) = range(34)
 N_PAR = len(PAR_NAMES)
 
+# ---- tuning (World.c): how eager, how exact, how strict; the same for both sides, kept in football.toml
+TUNE_NAMES = (
+    "switch_worth", "forward_worth", "cross_worth", "shot_eagerness", "least_shot_chance", "carry_out", "combine",
+    "risk_up_front", "loss_cost", "shot_error", "behind_share", "pass_error", "keeper_level", "turned_behind",
+    "foul_share", "tackle_rate", "poor_touch", "interception", "parried_behind", "pace_with_ball", "pace_without_ball",
+    "runs", "pace_dead_ball", "dead_ball_wait",
+)
+(C_SWITCH, C_FORWARD, C_CROSS, C_SHOOT, C_XGMIN, C_CARRYOUT, C_COMBI, C_RISK, C_LOSS, C_SHOTSD, C_BEHIND, C_PASSERR,
+ C_SAVE, C_TURN, C_FOUL, C_TACKLE, C_SLIP, C_CUT, C_PARRY, C_WITH, C_WITHOUT, C_RUN, C_DEAD, C_WAIT) = range(24)
+
 MAX_EV, MAX_PAT, MAX_MK = 9000, 6000, 6000
 
 
@@ -405,6 +414,7 @@ class World(NamedTuple):
     mk: np.ndarray
     path: np.ndarray
     base: np.ndarray
+    c: np.ndarray
 
 
 def new_world() -> World:
@@ -433,7 +443,7 @@ def new_world() -> World:
         pat=np.zeros((MAX_PAT, N_A)),
         mk=np.zeros((MAX_MK, N_M), np.int64),
         path=np.zeros((45, 3)),
-        base=np.zeros((22, 2)),
+        base=np.zeros((22, 2)), c=np.zeros(len(TUNE_NAMES)),
     )
     for column in (
         CTL,

@@ -126,7 +126,7 @@ def take_control(s, rng, h):
     # an unopposed centre-back may be told to step in with the ball
     if (s.q[h, L.LINE] == 1 and s.q[h, L.SIDE] == 0 and (s.n[L.INPH] == L.BUILD or s.n[L.INPH] == L.PROG)):
         free, _ = nearest_opponent(s, h, s.pos[h, 0] + 5.0 * s.sg[k], s.pos[h, 1])
-        if free > 6.5 and rng.random() < s.par[k, L.CARRY_OUT]:
+        if free > 6.5 and rng.random() < s.c[L.C_CARRYOUT] * s.par[k, L.CARRY_OUT]:
             s.n[L.CB_PAT] = log_pattern(s, L.T_CBCARRY, k, h, -1, -1, -1)
             s.f[L.T_DECIDE] = t + 2.2 + 1.2 * rng.random()
     choose_carry(s, rng, h)
@@ -218,7 +218,7 @@ def plan_combination(s, rng, h, r, tx, ty):
     if s.n[L.CMB_KIND] > 0 or h % 11 == 0 or r % 11 == 0:
         return
     ax, rx = s.ball[0] * s.sg[k], tx * s.sg[k]
-    if rx < ax + 2.0 or rx < -25.0 or rng.random() > s.par[k, L.COMBI]:
+    if rx < ax + 2.0 or rx < -25.0 or rng.random() > s.c[L.C_COMBI] * s.par[k, L.COMBI]:
         return
     dist = math.sqrt((tx - s.ball[0]) ** 2 + (ty - s.ball[1]) ** 2)
     if dist > 24.0:
@@ -292,8 +292,8 @@ def strike(s, rng, h, j, tx, ty, loft, detail, sp, body):
     if detail == L.D_THROUGH:
         r = log_pattern(s, L.T_BEHIND, k, j, h, -1, -1)
         s.pat[r, L.A_F1] = s.n[L.FRAME] + 50
-    if (sp == L.R_NONE and not loft and mid_line + 1.0 < ax1 < back_line - 1.0 and abs(ty) < 20.0
-            and back_line - mid_line > 5.0 and ax0 < mid_line - 0.5):
+    if (sp == L.R_NONE and not loft and mid_line + 1.0 < ax1 < back_line - 1.0 and abs(ty) < 22.0
+            and back_line - mid_line > 4.0 and ax0 < mid_line):
         s.n[L.BETW_PAT] = log_pattern(s, L.T_BETWEEN, k, j, h, -1, -1)
     # a safe ball back or square by a side that has been told to keep it settles the side
     if s.n[L.INPH] == L.ATRANS and ax1 < ax0 + 1.5 and t - s.f[L.T_IN] > 1.0:
@@ -335,6 +335,8 @@ def decide(s, rng, h):
     risk = 1.15 - 0.5 * s.par[k, L.RISK]
     if ph == L.BUILD:
         risk *= 1.45
+    elif ph == L.PROG or ph == L.FINAL:
+        risk *= s.c[L.C_RISK]
     if settle:
         risk *= 1.4
     if counter:
@@ -398,7 +400,7 @@ def decide(s, rng, h):
                 p = max(p, 0.22)
             free = openness(s, h, tx, ty)
             u = stand(tax, tay, free)
-            loss = worth(-tax, tay) * 0.9 + 0.020
+            loss = worth(-tax, tay) * 0.9 + s.c[L.C_LOSS]
             ev = p * u - (1.0 - p) * loss * risk
             gain = tax - ax
             if counter:
@@ -410,13 +412,13 @@ def decide(s, rng, h):
                 if m == 0:
                     ev -= 0.003
             elif ph == L.PROG:
-                ev += 0.0003 * clip(gain, -20.0, 25.0) * p
+                ev += s.c[L.C_FORWARD] * clip(gain, -20.0, 25.0) * p
             if abs(ty - y0) > 30.0 and abs(ty) > 14.0 and free > 0.5 and ph != L.ATRANS:
-                ev += 0.022 * s.par[k, L.SWITCH]
+                ev += s.c[L.C_SWITCH] * s.par[k, L.SWITCH]
             if loft and way == 2 and gain > 18.0 and (ph == L.BUILD or ph == L.PROG or settle or keeper):
                 ev += 0.055 * s.par[k, L.LONGB] * (0.5 + press) * (1.0 if ph == L.BUILD else 0.7)
             if way == 3:
-                ev += 0.050 * s.par[k, L.CROSS]
+                ev += s.c[L.C_CROSS] * s.par[k, L.CROSS]
             if way == 1:
                 ev += 0.012 * s.par[k, L.RUNS] if s.w[j, L.RUN_UNTIL] > t else -0.004
             if j == s.n[L.PREV_FROM]:
@@ -429,8 +431,8 @@ def decide(s, rng, h):
         xg = shot_worth(s, h)
         want = 12.6 * elapsed(s) / 5640.0
         mood = clip(1.0 + 0.13 * (want - s.n[L.SHOTS0 + k]), 0.50, 1.9)
-        ev = xg * 1.45 * s.par[k, L.SHOOT] * mood + 0.012 * rng.standard_normal()
-        if (xg > 0.028 and ev > max(best, 0.045)) or xg > 0.20:
+        ev = xg * s.c[L.C_SHOOT] * s.par[k, L.SHOOT] * mood + 0.012 * rng.standard_normal()
+        if (xg > s.c[L.C_XGMIN] and ev > max(best, 0.045)) or xg > 0.20:
             s.f[L.XG_SUM] += xg
             play_shot(s, rng, h, L.R_NONE, False)
             return

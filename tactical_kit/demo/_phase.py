@@ -98,6 +98,8 @@ def set_in(s, rng, ph):
     s.n[L.SETTLE] = 0
     if old == L.BUILD:
         end_pattern(s, L.BU_PAT, 1 if ph == L.PROG or ph == L.FINAL else 0)
+    if old == L.ATRANS and ph > 0 and ph != L.ATRANS:
+        end_pattern(s, L.CA_PAT, 1 if ph == L.FINAL else 0)
     if old == L.FINAL:
         end_pattern(s, L.RD_PAT, -1)
     if ph == L.BUILD:
@@ -188,6 +190,7 @@ def possession_won(s, rng, k, i):
     end_pattern(s, L.TRAP_PAT, 1)
     end_pattern(s, L.SP_PAT, 0)
     end_pattern(s, L.CB_PAT, 0)
+    end_pattern(s, L.CA_PAT, 0)
     s.n[L.CMB_KIND] = 0
     end_pattern(s, L.CMB_PAT, 0)
     release_marks(s, 0)
@@ -219,8 +222,9 @@ def possession_won(s, rng, k, i):
         s.n[L.CP_PAT] = log_pattern(s, L.T_CPRESS, d, p1, p2, -1, -1)
     else:
         set_out(s, rng, L.DTRANS)
-    if rng.random() < s.par[k, L.COUNTER_P]:
+    if rng.random() < s.par[k, L.COUNTER_P] and i % 11 > 0:
         s.n[L.SETTLE] = 0
+        s.n[L.CA_PAT] = log_pattern(s, L.T_COUNTER, k, i, -1, -1, -1)
     else:  # told to keep it: the first safe pass settles the side
         s.n[L.SETTLE] = 1
         s.f[L.SETTLE_T] = t + 2.0 + 1.6 * rng.random()

@@ -83,7 +83,7 @@ def award(s, rng, kind, k, x, y):
     s.n[L.CUR_SHOT] = -1
     s.n[L.LOOSE] = 0
     s.n[L.CMB_KIND] = 0
-    for c in (L.BU_PAT, L.RD_PAT, L.CP_PAT, L.PR_PAT, L.TRAP_PAT, L.CMB_PAT, L.SP_PAT, L.CB_PAT, L.LB_PAT):
+    for c in (L.BU_PAT, L.RD_PAT, L.CP_PAT, L.PR_PAT, L.TRAP_PAT, L.CMB_PAT, L.SP_PAT, L.CB_PAT, L.CA_PAT, L.LB_PAT):
         end_pattern(s, c, 0)
     s.n[L.BETW_PAT] = -1
     release_marks(s, 0)
@@ -122,7 +122,7 @@ def award(s, rng, kind, k, x, y):
         wait = 15.0 + 16.0 * u + (14.0 if set_play else 0.0)
     elif kind == L.R_PEN:
         wait = 55.0 + 15.0 * u
-    s.f[L.T_READY] = t + wait * (1.0 + 0.25 * s.par[k, L.WASTE])
+    s.f[L.T_READY] = t + s.c[L.C_WAIT] * wait * (1.0 + 0.25 * s.par[k, L.WASTE])
     s.n[L.PRESS_ON] = 1 if rng.random() < s.par[1 - k, L.PRESS_HIGH] else 0
     if set_play:
         s.n[L.INPH], s.n[L.OUTPH] = L.ISET, L.OSET
@@ -311,7 +311,7 @@ def dead_targets(s, rng, left):
         if s.q[i, L.ON] == 0:
             continue
         dist = dist_to(s, i, s.tgt[i, 0], s.tgt[i, 1])
-        cap = clip(0.6 + 0.16 * dist, 0.8, 2.6)
+        cap = clip(0.5 + s.c[L.C_DEAD] * dist, 0.6, 2.2)
         if left < 12.0:
             cap = clip(max(cap, dist / max(2.0, left - 1.5)), 0.8, 5.0)
         if i == taker:

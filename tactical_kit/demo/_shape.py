@@ -164,7 +164,7 @@ def with_ball_targets(s, rng, k, t):
                 wants = 0.05 if s.q[i, L.FWD] else 0.012
                 if counter:
                     wants *= 3.0
-                if off - 9.0 < x < off + 0.3 and x > ax - 3.0 and rng.random() < wants * s.par[k, L.RUNS]:
+                if off - 9.0 < x < off + 0.3 and x > ax - 3.0 and rng.random() < s.c[L.C_RUN] * wants * s.par[k, L.RUNS]:
                     s.w[i, L.RUN_UNTIL] = t + 2.2
                     y = s.pos[i, 1] * s.sg[k]
                     aim = y * 0.75 + (rng.random() - 0.5) * 8.0
@@ -184,7 +184,7 @@ def with_ball_targets(s, rng, k, t):
         elif counter:
             cap = clip(1.5 + 0.25 * dist, 1.2, 5.0)
         else:
-            cap = clip(0.6 + 0.22 * dist, 0.8, 4.6)
+            cap = clip(0.55 + s.c[L.C_WITH] * dist, 0.7, 4.6)
             if dist < 1.5:
                 cap = 0.9
         s.tgt[i, 0], s.tgt[i, 1], s.cap[i] = gx, gy, cap
@@ -258,7 +258,7 @@ def without_ball_targets(s, rng, d, t):
         gx, gy = s.base[i, 0], s.base[i, 1]
         s.q[i, L.JOB] = L.J_SHAPE
         dist = dist_to(s, i, gx, gy)
-        cap = clip(0.7 + 0.30 * dist, 0.9, 5.0)
+        cap = clip(0.6 + s.c[L.C_WITHOUT] * dist, 0.8, 5.0)
         if dist < 1.0:
             cap = 0.9
         if ph == L.DTRANS or (ph == L.LOW and dist > 9.0):

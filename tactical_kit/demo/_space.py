@@ -137,7 +137,7 @@ def worth(ax, ay):
     """How much a side likes to have the ball at a place (attacking frame): rises towards the goal."""
     dg = math.sqrt((L.HX - ax) ** 2 + (0.85 * ay) ** 2)
     up = (ax + L.HX) / 105.0
-    return 0.008 + 0.075 * up * up + 0.26 * math.exp(-dg / 11.0)
+    return 0.008 + 0.100 * up * up + 0.26 * math.exp(-dg / 11.0)
 
 
 @njit(cache=True)

@@ -8,7 +8,7 @@ from numba import njit
 
 from . import _layout as L
 from ._body import predict_path
-from ._kick import end_carry, leave_foot, mark_offside, nearest_mate, play_clearance, play_pass, play_shot, pressure_on
+from ._kick import corner_mood, end_carry, leave_foot, mark_offside, nearest_mate, play_clearance, play_pass, play_shot, pressure_on
 from ._mind import cue_given, poke_loose, take_control
 from ._phase import possession_won
 from ._referee import award, close_pass, close_shot, give_foul
@@ -169,6 +169,11 @@ def deflect(s, rng, i, strength):
     s.ball[3], s.ball[4] = v * math.cos(ang), v * math.sin(ang)
     s.ball[5] = min(2.5, abs(s.ball[5]) * 0.3)
     s.w[i, L.NOTOUCH] = clock(s) + 0.35
+    ax = s.ball[0] * s.sg[k]
+    if ax < -34.0 and k != s.n[L.OWN] and rng.random() < s.c[L.C_TURN] * corner_mood(s):  # turned behind
+        s.ball[3] = -(7.0 + 2.0 * rng.random()) * s.sg[k]
+        s.ball[4] = (2.0 + 5.0 * rng.random()) * (1.0 if s.ball[1] > 0 else -1.0)
+        s.w[i, L.NOTOUCH] = clock(s) + 1.5
 
 
 @njit(cache=True)
@@ -236,10 +241,8 @@ def keeper_saves(s, rng):
     side = 1.0 if s.ball[1] > s.pos[gk, 1] else -1.0
     v = 5.0 + 6.0 * rng.random()
     ang = 0.2 + 0.9 * rng.random()
-    if rng.random() < 0.70:
+    if rng.random() < s.c[L.C_PARRY] * corner_mood(s):
         ang = -ang
-    if rng.random() < 0.5 and s.n[L.CORNERS] > 11:
-        ang = abs(ang)
     s.ball[3] = -v * math.sin(ang) * s.sg[k]
     s.ball[4] = v * math.cos(ang) * side
     s.ball[5] = 1.5
@@ -270,10 +273,6 @@ def meet_ball(s, rng):
                     s.ev[e, L.E_REL] = e0
                     s.n[L.CUR_PASS] = -1
                     deflect(s, rng, i, 1.1)
-                    # some blocked shots spin behind
-                    if abs(b[0]) > 40.0 and rng.random() < 0.45:
-                        b[3] = 7.5 * s.sg[k]
-                        b[4] = (6.0 if b[1] > 0 else -6.0) * (0.5 + rng.random())
                     return
         if t - s.f[L.SHOT_T] > 2.6 or v < 6.0:
             close_shot(s, L.O_OFFT)
@@ -338,7 +337,7 @@ def meet_ball(s, rng):
             return
         press = pressure_on(s, i)
         slip = 0.008 + (0.035 * press + 0.0012 * max(0.0, v - 9.0)) * (1.55 - s.att[i, L.CTRL])
-        if rng.random() < slip and i % 11 > 0:
+        if rng.random() < slip * s.c[L.C_SLIP] and i % 11 > 0:
             close_pass(s, i, 1, L.O_COMPLETE)
             log_event(s, L.K_TOUCH, k, i, b[0], b[1])
             deflect(s, rng, i, 0.9)
@@ -352,7 +351,7 @@ def meet_ball(s, rng):
         p = 1.22 - 0.045 * v
         if s.q[i, L.JOB] != L.J_CHASE:
             p *= 0.62
-        p = max(0.22, min(0.95, p))
+        p = max(0.22, min(0.95, p * s.c[L.C_CUT]))
         if rng.random() > p:
             s.w[i, L.NOTOUCH] = t + 0.5
             if rng.random() < 0.38:
@@ -393,12 +392,12 @@ def challenge(s, rng):
             rate = 0.07
         if s.n[L.OUTPH] == L.DTRANS:
             rate *= 0.6
-        if rng.random() > rate:
+        if rng.random() > rate * s.c[L.C_TACKLE]:
             continue
         want = 23.0 * (t + (s.n[L.PERIOD] - 1) * 2790.0) / 5640.0
         mood = max(0.5, min(2.2, 1.0 + 0.14 * (want - s.n[L.FOULS])))
         in_box = s.ball[0] * s.sg[k] > 35.5 and abs(s.ball[1]) < 20.5
-        foul = 0.185 * mood * (0.16 if in_box else 1.0) * (1.25 - 0.5 * s.att[i, L.TACK])
+        foul = s.c[L.C_FOUL] * mood * (0.16 if in_box else 1.0) * (1.25 - 0.5 * s.att[i, L.TACK])
         if s.q[i, L.BOOKED]:
             foul *= 0.7
         u = rng.random()

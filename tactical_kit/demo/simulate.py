@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -177,6 +178,9 @@ def _play(script: Script, seed: int, progress: Callable[[float], None] | None): 
 
     rng = np.random.default_rng(seed)
     world = L.new_world()
+    tuning = tomllib.loads(Path(__file__).with_name("football.toml").read_text(encoding="utf-8"))
+    tuning.update(script.source.get("football", {}))
+    world.c[:] = [tuning[name] for name in L.TUNE_NAMES]
     sides = (_Side(script.home, 0, 0), _Side(script.away, 1, len(script.home.players)))
     for side in sides:
         side.apply_plan(world, script, 0.0)
@@ -193,7 +197,7 @@ def _play(script: Script, seed: int, progress: Callable[[float], None] | None): 
         world.n[L.FRAME] = 0
         world.n[L.PERIOD] = number
         world.n[L.N_EV] = world.n[L.N_PAT] = world.n[L.N_MK] = 0
-        for column in (L.LB_PAT, L.BU_PAT, L.RD_PAT, L.CP_PAT, L.PR_PAT, L.TRAP_PAT, L.CB_PAT, L.SP_PAT, L.CMB_PAT,
+        for column in (L.LB_PAT, L.BU_PAT, L.RD_PAT, L.CP_PAT, L.PR_PAT, L.TRAP_PAT, L.CB_PAT, L.CA_PAT, L.SP_PAT, L.CMB_PAT,
                        L.BETW_PAT, L.CTL):
             world.n[column] = -1
         world.w[:, L.NOTOUCH] = world.w[:, L.RUN_UNTIL] = world.w[:, L.NEXT_SUP] = -1.0
