@@ -122,13 +122,15 @@ def defensive_actions(
     -----
     tackle: a tackle that is not marked as lost.  challenge lost: a tackle marked as lost, and a take-on that the
     opponent won, unless a lost tackle names it (or is named by it) as related; its place is the take-on's.
-    The other words are kinds of events; a duel counts won or lost.
+    The other words are kinds of events; a duel counts won or lost.  Pressure is a matter of the player on the ball
+    and does not narrow these actions; a take-on names no defender, so with `players` it does not count.
     """
     selection = selection or Selection()
     wanted = tuple(actions)
     for name in wanted:
         check_choice("defensive action", name, DEFENSIVE_ACTIONS)
     selection.check_names(index.match, index.phase_names)
+    selection = selection.replace(under_pressure=None)
     c, table = index.codes, index.actions
     mine = selection.action_mask(index, side)
     lost = (table["outcome"] == "lost").to_numpy() | (c.success == 0)
@@ -136,8 +138,9 @@ def defensive_actions(
     for name in wanted:
         if name == "challenge lost":
             found.append((name, np.flatnonzero(mine & c.is_kind("tackle") & lost), False))
-            meant = selection.action_mask(index, "opponent" if side == "own" else "own")
-            found.append((name, np.flatnonzero(meant & _beaten(index, lost)), True))
+            if not (selection.players and side == "own"):
+                meant = selection.replace(players=()).action_mask(index, "opponent" if side == "own" else "own")
+                found.append((name, np.flatnonzero(meant & _beaten(index, lost)), True))
         else:
             kind = c.is_kind(name)
             found.append((name, np.flatnonzero(mine & (kind & ~lost if name == "tackle" else kind)), False))
@@ -201,7 +204,8 @@ def passes_per_defensive_action(
         Needs events.
     selection : Selection, optional
         The side is the one that *defends*; its phases (say a high press), time, score and place apply to the
-        opponents' passes as well, players and pressure only to its own actions.  Without a team the home side.
+        opponents' passes as well, players only to its own actions, pressure to neither.  Without a team the home
+        side.
     zone_share : float, default 0.6
         Part of the pitch counted, measured from the opponents' goal line, limit included.
     actions : iterable of str, default tackle, challenge lost, interception, foul

@@ -143,6 +143,8 @@ def _from_events(
 def _states(tracking: Tracking, events: pd.DataFrame) -> pd.DataFrame:
     """One row each time the state of the ball changes: key, period, column, next_column, team, holds."""
     after = events["kind"].map(_AFTER)
+    # A tackle that is lost leaves the ball where it was.
+    after = after.mask((events["kind"] == "tackle") & ((events["outcome"] == "lost") | ~events["success"].fillna(True)))
     used = events[after.notna()]
     after = after[after.notna()]
     names = pd.Index(tracking.players)

@@ -146,7 +146,7 @@ def pass_network(
     notes = [] if selection.team is not None else [f"no side was chosen: {team.name}"]
     if not index.has_events:
         notes.append("a pass network needs events")
-    if gaps := describe_gaps(index, selection):
+    if gaps := describe_gaps(index, selection, with_ball=True):
         notes.append(gaps)
 
     c = index.codes

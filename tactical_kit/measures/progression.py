@@ -151,7 +151,7 @@ def progression_zones(
     up = (gain > min_gain_m) & (start >= 0)
 
     notes = [] if index.has_events else ["progression needs events"]
-    if gaps := describe_gaps(index, selection):
+    if gaps := describe_gaps(index, selection, with_ball=True):
         notes.append(gaps)
     n = int(up.sum())
     if not n:

@@ -120,6 +120,25 @@ class Selection:
                 )
         return replace_fields(self, **changes)
 
+    def turned(self, match: Match) -> Selection:
+        """Return the same instants and places told from the other bench.
+
+        The other side is the team, its phases are the former opponents', zones, area and score are turned; players
+        and pressure, which speak of whoever has the ball, stay.  "Mill in a high press" becomes "Harbour, against a
+        high press": ask for that to see what the opponents do with the ball meanwhile.
+        """
+        grid = match.pitch.named_zones()
+        names = grid.names()
+        area = self.area and (-self.area[2], -self.area[3], -self.area[0], -self.area[1])
+        return self.replace(
+            team=match.opponent(self.team).team_id if self.team is not None else None,
+            phases=self.opponent_phases,
+            opponent_phases=self.phases,
+            zones=[names[-1 - grid.index_of(zone)] for zone in self.zones],  # half a turn reverses the order
+            area=area,
+            score_states=[SCORE_STATES[-1 - SCORE_STATES.index(state)] for state in self.score_states],
+        )
+
     @property
     def active(self) -> tuple[str, ...]:
         """Names of the conditions that are set, in the order in which they are spoken."""
@@ -363,9 +382,17 @@ def count_conditions(index: MatchIndex, selection: Selection) -> pd.DataFrame:
     })  # fmt: skip
 
 
-def describe_gaps(index: MatchIndex, selection: Selection) -> str:
-    """Return in words why a selection may hold less than was asked: data or phases that are not there."""
+def describe_gaps(index: MatchIndex, selection: Selection, with_ball: bool = False) -> str:
+    """Return in words why a selection may hold less than was asked: data or phases that are not there.
+
+    `with_ball` says that the measure speaks of what the side does with the ball.
+    """
     said = []
+    if with_ball and not selection.has_ball:
+        said.append(
+            "the side does not have the ball in these phases; what the opponents do with it meanwhile is "
+            f"{selection.turned(index.match).to_text()!r}"
+        )
     if index.phases is None and (selection.phases or selection.opponent_phases):
         said.append("no phases of play were given to the index, so a selection of phases is empty")
     if selection.under_pressure is not None and not index.has_frames:

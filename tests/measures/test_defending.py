@@ -93,6 +93,8 @@ def test_a_challenge_lost_is_counted_once(make_match):
     assert table[["x", "y"]].to_numpy().tolist()[0] == [20, -8]  # turned into the defending side's frame
     assert defensive_actions(index, Selection(team="A"))["event_id"].tolist() == []
     assert defensive_actions(index, Selection(team="A"), side="opponent").equals(table)
+    assert defensive_actions(index, Selection(team="H", under_pressure=True)).equals(table)
+    assert defensive_actions(index, Selection(team="H", players="H6"))["event_id"].tolist() == ["k2", "k3", "k4"]
     assert sorted(defensive_actions(index)["event_id"]) == ["k2", "k3", "k4", "t1"]
 
 

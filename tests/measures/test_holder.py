@@ -107,6 +107,16 @@ def test_a_short_gap_between_holds_is_bridged(make_match, make_tracking):
     assert held.column.tolist() == [H10] * 11
 
 
+def test_a_lost_tackle_changes_nothing(make_match, make_tracking, pass_row):
+    tracking = make_tracking({"H10": (0, 0), "A4": (1, 0)}, np.zeros((10, 2)))
+    lost = dict(kind="tackle", period=1, time_s=1.0, team="A", player="A4", outcome="lost")
+    held = ball_holder(make_match([*events(pass_row)[:1], lost], tracking))
+    assert held.column.tolist() == [H10] * 10
+    won = ball_holder(make_match([*events(pass_row)[:1], lost | dict(outcome="won")], tracking))
+    assert held.team.tolist() == [0] * 10
+    assert won.column.tolist() == [H10] * 5 + [A4] * 5
+
+
 def test_a_hold_never_crosses_a_gap_in_the_data(make_match, make_tracking):
     first = make_tracking({"H10": (0, 0), "A4": (40, 0)}, np.column_stack([np.zeros(10), np.zeros(10)]))
     time_s = first.time_s.copy()

@@ -367,6 +367,17 @@ def test_phases_without_phases_are_said(triangle):
     )
 
 
+def test_phases_without_the_ball_point_to_the_other_side(triangle, make_phases):
+    phases = make_phases((1, 0, 100, "A", "high press"), (1, 0, 100, "H", "build-up"))
+    index = index_match(triangle.match, phases)
+    pressing = Selection(team="A", phases="high press")
+    assert pass_network(index, pressing, few=0).note.startswith(
+        "the side does not have the ball in these phases; what the opponents do with it meanwhile is "
+        "'team=H;against=high_press'"
+    )
+    assert pass_network(index, pressing.turned(index.match)).n == 6
+
+
 def test_without_a_side_the_home_side_is_taken(triangle):
     net = pass_network(triangle, few=0, min_passes=1)
     assert (net.team, net.n, net.note) == ("H", 6, "no side was chosen: Harbour Town")

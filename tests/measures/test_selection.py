@@ -341,16 +341,22 @@ def test_adding_a_condition_never_adds_instances(index, base, other):
 @given(selections)
 def test_opponents_are_the_same_question_from_the_other_bench(index, selection):
     """What the other side did meanwhile: the mirrored selection asked of the other side."""
-    selection = selection.replace(players=(), under_pressure=None, team=selection.team or "home")
-    if selection.zones:
-        selection = selection.replace(zones=())  # a zone's mirror image has another name; areas are tried instead
-    area = selection.area and (-selection.area[2], -selection.area[3], -selection.area[0], -selection.area[1])
-    turned = {"leading": "trailing", "level": "level", "trailing": "leading"}
-    mirrored = selection.replace(
-        team=index.match.opponent(selection.team).team_id, phases=selection.opponent_phases,
-        opponent_phases=selection.phases, area=area, score_states=[turned[s] for s in selection.score_states],
+    frames = selection.frame_mask(index, with_ball=False)
+    assert (frames == selection.turned(index.match).frame_mask(index, with_ball=True)).all()
+    selection = selection.replace(players=(), under_pressure=None)
+    turned = selection.turned(index.match)
+    assert (selection.action_mask(index, "opponent") == turned.action_mask(index)).all()
+    sides = {None: None, "H": "H", "away": "A", "Mill Rovers": "A"}
+    assert turned.turned(index.match) == selection.replace(team=sides[selection.team])
+
+
+def test_turned_by_hand(match):
+    pressing = Selection(team="A", phases="high press", zones="final third, left wing", area=(20, -5, 40, 10),
+                         score_states="leading", segment=(1, 0, 9), players="H4", under_pressure=True)  # fmt: skip
+    assert pressing.turned(match) == Selection(
+        team="H", opponent_phases="high press", zones="own third, right wing", area=(-40, -10, -20, 5),
+        score_states="trailing", segment=(1, 0, 9), players="H4", under_pressure=True,
     )  # fmt: skip
-    assert (selection.action_mask(index, "opponent") == mirrored.action_mask(index)).all()
 
 
 def test_edges_of_a_segment_are_half_open(make_match):
