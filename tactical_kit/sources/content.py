@@ -289,7 +289,18 @@ def _check_places(
         hint = suspected(*_raw(origin, x, y), pitch) if x_name == "x" else ""
         mend = f"{hint}: check unit, origin and pitch size." if hint else "Check unit, origin and pitch size."
         field = f"within {margin_m:g} m of the pitch of {pitch.length_m:g} x {pitch.width_m:g} m"
-        # A slip or two among many is a note; more of them is a wrong unit.
+        if outside.sum() > 5 and outside.sum() > 0.1 * known.sum():  # a wrong unit: one line, not thousands
+            i = int(np.flatnonzero(outside)[0])
+            problems.add(
+                origin.at(i),
+                f"{outside.sum()} of {known.sum()} places outside, as ({x[i]:.1f}, {y[i]:.1f}) m",
+                f"places {field}, metres from the centre spot",
+                mend,
+                origin.row(i),
+                origin.column(x_name, i),
+            )
+            continue
+        # A slip or two among many is a note.
         few = outside.sum() <= max(2, 0.005 * known.sum()) and known.sum() >= 100
         for i in np.flatnonzero(outside):
             far = max(abs(x[i]) - pitch.half_length, abs(y[i]) - pitch.half_width)
@@ -374,7 +385,6 @@ def _check_line_ups(problems: Problems, events: pd.DataFrame, origin: EventsOrig
             )
             return
     side = {p.player_id: t.team_id for t in teams for p in t.players}
-    known_squads = any(len(s) == 11 for s in on.values())
     gone: set[str] = set()
     order = events.sort_values(["period", "time_s"], kind="stable").index
     position = {label: i for i, label in enumerate(events.index)}
@@ -383,7 +393,7 @@ def _check_line_ups(problems: Problems, events: pd.DataFrame, origin: EventsOrig
         row = events.iloc[i]
         player, receiver = str(row["player"]), str(row["receiver"])
         if row["kind"] == "substitution":
-            if player in side and player not in on[side[player]] and known_squads:
+            if player in side and player not in on[side[player]]:
                 problems.add(
                     origin.at(i),
                     f"{player!r} going off",
@@ -499,17 +509,20 @@ def _check_directions(
             if home and home == away:
                 problems.add(
                     file,
-                    f"both sides attacking towards {'+' if home > 0 else '-'}x in period {period.number} "
-                    f"({home_words}; {away_words})",
+                    f"both sides attacking towards {_way(home)} in period {period.number}",
                     "sides that attack opposite goals",
-                    'If x always runs in the attacking direction of the acting side, say so: frame = "attacking".',
+                    f"Home: {home_words}; away: {away_words}. If x always runs in the attacking direction of the "
+                    'acting side, say so: frame = "attacking".',
                 )
             elif stated and (home or -away) not in (0, period.home_attacks):
-                words = home_words if home else f"away side: {away_words}"
                 problems.add(
                     file,
-                    f"the home side attacking towards {'-' if period.home_attacks > 0 else '+'}x "
-                    f"in period {period.number} ({words})",
-                    f"the stated direction {'+' if period.home_attacks > 0 else '-'}x",
-                    "Mend the direction of attack of this period, or the direction of the axes.",
+                    f"the home side attacking towards {_way(-period.home_attacks)} in period {period.number}",
+                    f"{_way(period.home_attacks)}, as stated",
+                    f"{'Home: ' + home_words if home else 'Away: ' + away_words}. Mend the direction of attack of this "
+                    "period, or the direction of the axes.",
                 )
+
+
+def _way(sign: int) -> str:
+    return "+x" if sign > 0 else "-x"

@@ -63,14 +63,14 @@ class Coordinates:
 
     def to_pitch(self, x: ArrayLike, y: ArrayLike, pitch: Pitch) -> tuple[NDArray[np.floating], NDArray[np.floating]]:
         """Turn the file's x and y into metres from the centre spot; the side's frame is left as it is."""
-        x, y = np.asarray(x), np.asarray(y)
+        xs, ys = np.asarray(x), np.asarray(y)
         scale_x, scale_y = self.scale(pitch)
-        x = x * x.dtype.type(scale_x if self.x_grows == "right" else -scale_x)
-        y = y * y.dtype.type(scale_y if self.y_grows == "up" else -scale_y)
+        xs = xs * (scale_x if self.x_grows == "right" else -scale_x)
+        ys = ys * (scale_y if self.y_grows == "up" else -scale_y)
         if self.origin != "centre":
-            x = x + x.dtype.type(-pitch.half_length if self.origin.endswith("left") else pitch.half_length)
-            y = y + y.dtype.type(-pitch.half_width if self.origin.startswith("bottom") else pitch.half_width)
-        return x, y
+            xs = xs + (-pitch.half_length if self.origin.endswith("left") else pitch.half_length)
+            ys = ys + (-pitch.half_width if self.origin.startswith("bottom") else pitch.half_width)
+        return xs, ys
 
     def scale(self, pitch: Pitch) -> tuple[float, float]:
         """Metres of one unit along and across the pitch."""

@@ -179,7 +179,12 @@ def _check_table(
             expected = _misfit(value, wanted)
             if expected:
                 near = suggest(str(value), wanted) if isinstance(wanted, tuple) else ""
-                problems.add(file, repr(value), expected, f"Mend the value.{near}", row, here)
+                problems.add(file, _shown(value), expected, f"Mend the value.{near}", row, here)
+
+
+def _shown(value: object) -> str:
+    """A value as TOML writes it."""
+    return str(value).lower() if isinstance(value, bool) else repr(value) if isinstance(value, str) else str(value)
 
 
 def _misfit(value: object, wanted: object) -> str:

@@ -170,7 +170,7 @@ def _starters(
             if len(own) > 11:
                 problems.add(
                     mapping.path,
-                    f"{len(own)} players of {roster.names[number]} who acted and were never brought on",
+                    f"{len(own)} players of {roster.names[number]} never brought on",
                     "at most 11 starters",
                     "The first 11 to act count as starters; give the squads in the mapping to mend it.",
                     kind="warning",
@@ -181,9 +181,9 @@ def _starters(
         met = " and ".join(f"{len(s)} players of {n}" for s, n in zip(roster.squads, roster.names))
         problems.add(
             mapping.path,
-            f"no squads ({met} told from the data)",
+            "no squads",
             "the squads",
-            f"Starters are those {how}; give [squad] with names and positions to mend it.",
+            f"Told from the data: {met}. Starters are those {how}; give [squad] with names and positions to mend it.",
             kind="warning",
         )
     return started
@@ -207,7 +207,7 @@ def _periods(
         missing = ", ".join(str(n) for n in sorted(met - set(plans)))
         problems.add(
             mapping.path,
-            f"rows of period {missing}, which has no [[period]]",
+            f"rows of period {missing}",
             "a [[period]] for each period, or none at all",
             f"Add [[period]] with number = {sorted(met - set(plans))[0]}.",
             mapping.line_of("period"),
@@ -217,8 +217,8 @@ def _periods(
     if not plans:
         played = ", ".join(map(str, sorted(met)))
         problems.add(
-            mapping.path, f"no [[period]] (period {played} met in the data)", "the periods with their lengths",
-            "Each lasts to the last row of its own in the data; give [[period]] to mend it.", kind="warning",
+            mapping.path, "no [[period]]", "the periods with their lengths",
+            f"Met in the data: {played}. Each lasts to the last row of its own in the data; give [[period]] to mend it.", kind="warning",
         )  # fmt: skip
     stated = True
     found: list[Period] = []
@@ -288,9 +288,9 @@ def _direction(
         return sign
     problems.add(
         mapping.path,
-        f"no home_attacks in period {number}, and shots and keepers do not tell it",
+        f"no home_attacks in period {number}",
         "the direction in which the home side attacks",
-        'Write home_attacks = "right" or "left" in its [[period]], or frame = "attacking" if x always runs in the '
+        'Shots and keepers do not tell it. Write home_attacks = "right" or "left" in its [[period]], or frame = "attacking" if x always runs in the '
         "direction of the acting side.",
         mapping.line_of("period"),
         "period",

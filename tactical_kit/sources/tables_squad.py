@@ -247,8 +247,18 @@ def has_columns(sheet: Sheet, wanted: Iterable[str], problems: Problems) -> bool
 
 def check_columns(path: Path, columns: Iterable[str], wanted: Iterable[str], problems: Problems) -> bool:
     """Tell whether all wanted headers are among `columns`; note each that is missing."""
-    there = list(columns)
+    there, wanted = list(columns), list(wanted)
     whole = True
+    missing = [name for name in wanted if name not in there]
+    if missing and len(there) == 1:
+        problems.add(
+            path,
+            f"one column only, {there[0]!r}",
+            "the columns that the mapping names",
+            "Check that the file is a table, and the delimiter in the mapping.",
+            1,
+        )
+        return False
     for name in dict.fromkeys(wanted):
         if name not in there:
             whole = False

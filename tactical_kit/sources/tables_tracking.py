@@ -201,11 +201,12 @@ class _Reader:
         return order, np.array([place[n][0] for n in order], np.int8)
 
     def _places(self, x_header: str, y_header: str) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        before = len(self.problems)
         x = numbers(self._named(x_header), self.problems, self.plan.decimal)
         y = numbers(self._named(y_header), self.problems, self.plan.decimal)
         x, y = self.plan.coordinates.to_pitch(x, y, self.mapping.pitch)  # type: ignore[assignment]
         half = np.isnan(x) != np.isnan(y)
-        for i in np.flatnonzero(half):
+        for i in np.flatnonzero(half) if len(self.problems) == before else ():  # a cell that is no number is noted
             self.problems.add(
                 self.plan.path, "one coordinate without the other", "both or neither",
                 "Fill in the other one, or empty both.", int(self.cells.rows[i]), x_header if np.isnan(x[i]) else y_header,
@@ -242,6 +243,9 @@ class _Reader:
                 np.array([""], object),
             )
         pairs, pair_met = np.unique(who * len(team_words) + team_codes, return_index=True)
+        # Rows that name their team come first: only then can a name without one be told, or seen to be in doubt.
+        last = np.argsort(team_words[pairs % len(team_words)] == "", kind="stable")
+        pairs, pair_met = pairs[last], pair_met[last]
         index = np.full(len(names) * len(team_words), -2, np.int64)
         players: list[str] = []
         unknown_teams: set[str] = set()
@@ -405,8 +409,8 @@ class _Reader:
                 column=time,
             )
             return None
-        frames = steps * rate
-        uneven = np.abs(frames - np.round(frames)) > 0.35
+        # A seventh of a frame, and what rounding to hundredths of a second does.
+        uneven = np.abs(steps - np.round(steps * rate) / rate) > 0.15 / rate + 0.0051
         if uneven.mean() > 0.01:
             i = int(np.flatnonzero(same)[np.flatnonzero(uneven)[0]])
             self.problems.add(

@@ -67,7 +67,12 @@ def numbers(column: Column, problems: Problems, decimal: str = ".", needed: bool
         if value is None:
             other = _number(text, "," if decimal == "." else ".")
             mend = "Mend the cell, or leave it empty."
-            if other is not None:
+            if _MM_SS.fullmatch(text):
+                mend = (
+                    'If the whole column holds minutes:seconds, write form = "mm:ss" under [clock]; two forms in one '
+                    "column cannot be read."
+                )
+            elif other is not None:
                 swapped = "," if decimal == "." else "."
                 form = "commas" if swapped == "," else "points"
                 mend = f'If the file has decimal {form}, write decimal = "{swapped}" in the mapping.'
@@ -303,6 +308,8 @@ def to_words(
         near = suggest(fold(text), known)
         if strict:
             mend = f"Add the word under [words.{name}].{near}"
+            if name == "period":
+                mend = "1 and 2 are the halves, 3 and 4 extra time, 5 the shoot-out; other words go under [words.period]."
         else:
             mend = (
                 f"The row was kept with the word in the column 'source_{name}'; to have it counted, add it under "

@@ -116,10 +116,10 @@ def test_squads_periods_and_directions_are_told_from_the_data_with_a_note(tmp_pa
     problems = Problems()
     got = read_table_match_into(path, problems)
     assert problems.lines() == [
-        "warning: mapping.toml: met no squads (10 players of North and 9 players of South told from the data); expected "
-        "the squads. Starters are those among those who act without having been brought on; give [squad] with names and "
+        "warning: mapping.toml: met no squads; expected the squads. Told from the data: 10 players of North and 9 "
+        "players of South. Starters are those among those who act without having been brought on; give [squad] with names and "
         "positions to mend it.",
-        "warning: mapping.toml: met no [[period]] (period 1, 2 met in the data); expected the periods with their lengths. "
+        "warning: mapping.toml: met no [[period]]; expected the periods with their lengths. Met in the data: 1, 2. "
         "Each lasts to the last row of its own in the data; give [[period]] to mend it.",
         "warning: mapping.toml: met no home_attacks in period 1; expected the direction in which the home side attacks. "
         "Shots and keepers say left; write it in the [[period]] if that is right.",
@@ -141,8 +141,7 @@ def test_a_receiver_whose_side_nothing_tells_is_left_empty_and_kept(tmp_path: Pa
     assert [line for line in problems.lines() if "S11" in line] == [
         f"warning: log.csv, row {row}, column 'To': met 'S11', who never acts; expected a player whose side the data "
         "tell. The receiver was left empty; give [squad] to have it."
-        for row in (2, 20, 38, 56)
-        if small.events["receiver"].iloc[row - 2] == "S11"
+        for row in np.flatnonzero(small.events["receiver"] == "S11") + 2
     ]
     assert got is not None and got.events["source_receiver"].iloc[0] == "S11" and got.events["receiver"].iloc[0] == ""
 

@@ -1,0 +1,570 @@
+"""Drafts a mapping from a table's header and rows, and says in words what it is unsure of.
+
+Every guess that the values do not settle is a doubt: a line of the report, and "# ?" in the draft.
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import re
+from collections import Counter
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tactical_kit.sources.content_units import guess_ranges
+from tactical_kit.sources.draft_words import (
+    EVENT_HEADERS,
+    KIND_WORDS,
+    OUTCOME_WORDS,
+    PERIOD_WORDS,
+    TRACKING_HEADERS,
+    TWO_MEANINGS,
+    YES_NO,
+    plain,
+)  # fmt: skip
+from tactical_kit.sources.mapping import Words, fold
+from tactical_kit.sources.problems import Problems
+from tactical_kit.sources.tables_file import Sheet, find_delimiter, open_sheet
+
+__all__ = ["Draft", "draft_mapping"]
+
+_LOOK = 5000  # rows looked at
+
+
+class Draft(NamedTuple):
+    """A drafted mapping: its TOML text, and what it is unsure of, a sentence each."""
+
+    text: str
+    doubts: list[str]
+
+
+def draft_mapping(file: str | Path, sheet: str = "") -> Draft:
+    """Draft a mapping for a table from its header and its first rows.
+
+    Parameters
+    ----------
+    file : str or Path
+        CSV, Excel or Parquet: events, or tracking in the wide or long form.
+    sheet : str
+        Sheet of an Excel file; the first one if empty.
+
+    Returns
+    -------
+    Draft
+        `text`, a TOML mapping to be saved beside the table, and `doubts`, a list of sentences.  Columns and
+        words that it does not recognise are named in the doubts and left alone.
+
+    Raises
+    ------
+    InputError
+        The table itself cannot be read.
+    """
+    path = Path(file)
+    problems = Problems()
+    doubts: list[str] = []
+    encoding = ""
+    table = open_sheet(path, problems, sheet, max_rows=_LOOK)
+    if table is None and any("0x" in p.met for p in problems.errors):
+        second = Problems()
+        table = open_sheet(path, second, sheet, encoding="cp1252", max_rows=_LOOK)
+        if table is not None:
+            encoding, problems = "cp1252", second
+            doubts.append("The file is not UTF-8; cp1252 (Western European) was taken: check names with accents.")
+    problems.raise_if_any()
+    assert table is not None
+    return _Drafter(path, table, sheet, encoding, doubts).draft()
+
+
+def _quote(text: str) -> str:
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _numbers(cells: NDArray[np.object_], decimal: str) -> NDArray[np.float64]:
+    """Numbers of the cells, NaN for all else."""
+    result = np.full(len(cells), np.nan)
+    for i, cell in enumerate(cells):
+        text = str(cell).removesuffix("%")
+        try:
+            result[i] = float(text.replace(",", ".") if decimal == "," else text)
+        except ValueError:
+            continue
+    return result
+
+
+class _Drafter:
+    def __init__(self, path: Path, table: Sheet, sheet: str, encoding: str, doubts: list[str]) -> None:
+        self.path, self.table, self.sheet, self.encoding, self.doubts = path, table, sheet, encoding, doubts
+        self.decimal = self._decimal()
+        self.columns: dict[str, str] = {}
+        self.pattern = ""
+        self.words: dict[str, dict[str, list[str]]] = {}
+        self.word_notes: list[str] = []
+        self.notes: dict[str, str] = {}  # field -> comment behind its column
+
+    def draft(self) -> Draft:
+        form = self._form()
+        self._find_columns(EVENT_HEADERS if form == "events" else TRACKING_HEADERS)
+        if form == "events" and "kind" not in self.columns:
+            self.doubts.append(
+                "No column says what kind of event each row is: name it under [events.columns], or write "
+                'kind = "pass" under [events.always] if all rows are of one kind.'
+            )
+        self._find_words(form)
+        lines = [
+            f"# A draft of how to read {self.path.name}. Look at each line with a question mark,",
+            "# mend it or leave it, then run: tactical-kit check <this file>",
+            "mapping = 1",
+            "",
+            "[match]",
+            f"id = {_quote(self.path.stem)}",
+            *self._teams(),
+            "",
+            "[pitch]  # ? metres, from touchline to touchline and goal line to goal line",
+            "length_m = 105",
+            "width_m = 68",
+            "",
+        ]
+        self.doubts.append("The size of the pitch is not in the table; 105 x 68 m was taken.")
+        clock, numbers = self._clock(form)
+        lines += self._periods(numbers, clock)
+        lines += self._coordinates(form)
+        lines += clock
+        lines += ["# [squad]: names and positions of the players; without it they are told from the table", ""]
+        lines += self._word_lines()
+        lines += self._table_lines(form)
+        return Draft("\n".join(lines) + "\n", self.doubts)
+
+    # -- the shape of the table -----------------------------------------------------------------------
+
+    def _decimal(self) -> str:
+        cells = [str(c) for column in self.table.cells.values() for c in column[:200]]
+        commas = sum(bool(re.fullmatch(r"-?\d+,\d+", c)) for c in cells)
+        points = sum(bool(re.fullmatch(r"-?\d+\.\d+", c)) for c in cells)
+        if commas and points:
+            self.doubts.append(
+                f"Both decimal commas ({commas} cells) and points ({points} cells) occur; mend the table first."
+            )
+        return "," if commas > points else "."
+
+    def _form(self) -> str:
+        headers = [plain(h) for h in self.table.columns]
+        if self._wide_pattern():
+            return "wide"
+        has_kind = any(h in EVENT_HEADERS["kind"] for h in headers)
+        has_player = any(h in TRACKING_HEADERS["player"] for h in headers)
+        time = next((c for c in self.table.columns if plain(c) in EVENT_HEADERS["time"]), None)
+        if not has_kind and has_player and time is not None and len(self.table) > 4:
+            cells = self.table.cells[time]
+            if len(set(cells.tolist())) <= len(cells) / 3:
+                return "long"
+        return "events"
+
+    def _wide_pattern(self) -> str:
+        """Find the name pattern that covers the coordinate columns of players; "" if there is none."""
+        headers = [h for h in self.table.columns if "ball" not in h.lower()]
+        sep = r"[ _\-.]*"
+        forms = [
+            rf"(?P<team>[A-Za-z]+?)(?P<a>{sep}(?:player|shirt|no|p)?{sep})(?P<shirt>\d+)(?P<b>{sep}(?:pos|position)?{sep})(?P<axis>[xyXY])",
+            rf"(?P<axis>[xyXY])(?P<b>[ _\-.]+)(?P<team>[A-Za-z]+?)(?P<a>{sep}(?:player|shirt|no|p)?{sep})(?P<shirt>\d+)",
+            r"(?P<player>.+?)(?P<b>[ _\-.]+)(?P<axis>[xyXY])",
+        ]
+        axis = [h for h in headers if re.search(r"(^|[\W_\d])[xy]($|[\W_])", h, re.IGNORECASE)]
+        for k, form in enumerate(forms):
+            found = [m for m in (re.fullmatch(form, h, re.IGNORECASE) for h in headers) if m]
+            names = {m.groupdict().get("player") or (m["team"], m["shirt"]) for m in found}
+            if len(found) >= 8 and len(names) >= 4 and len(found) >= 0.8 * len(axis):
+                (a, b), _ = Counter((m.groupdict().get("a") or "", m["b"]) for m in found).most_common(1)[0]
+                return (
+                    f"{{team}}{a}{{shirt}}{b}{{axis}}",
+                    f"{{axis}}{b}{{team}}{a}{{shirt}}",
+                    f"{{player}}{b}{{axis}}",
+                )[k]
+        return ""
+
+    def _find_columns(self, headers: dict[str, tuple[str, ...]]) -> None:
+        self.pattern = self._wide_pattern() if "kind" not in headers else ""
+        free = {plain(h): h for h in reversed(self.table.columns)}
+        if "minute" in headers and any(n in headers["minute"] for n in free):
+            order = ["minute", "second", *(n for n in headers if n not in ("minute", "second"))]
+        else:
+            order = [n for n in headers if n not in ("minute", "second")]
+        for name in order:
+            for spelling in headers[name]:
+                if spelling in free:
+                    self.columns[name] = free.pop(spelling)
+                    break
+        if "minute" in self.columns and "second" not in self.columns and "time" in self.columns:
+            free[plain(self.columns["minute"])] = self.columns.pop("minute")
+        for name in order:  # a slip of the keyboard, asked about
+            if name in self.columns or (name == "time" and "minute" in self.columns):
+                continue
+            long = [s for s in headers[name] if len(s) > 3]
+            for header in list(free):
+                near = difflib.get_close_matches(header, long, n=1, cutoff=0.84) if len(header) > 3 else []
+                if near:
+                    self.columns[name] = free.pop(header)
+                    self.notes[name] = "  # ?"
+                    self.doubts.append(
+                        f"Column {self.columns[name]!r} was taken for {name}: the spelling is only near."
+                    )
+                    break
+        if self.pattern:
+            shape = re.compile(
+                re.sub(r"\\\{(team|player|axis)\\\}", ".+?", re.escape(self.pattern)).replace(r"\{shirt\}", r"\d+"),
+                re.IGNORECASE,
+            )
+            free = {n: h for n, h in free.items() if not shape.fullmatch(h)}
+        for name in ("minute", "second"):
+            if name in self.columns and "minute" in self.columns and "second" not in self.columns:
+                self.doubts.append("There is a column of minutes and none of seconds: name one under [events.columns].")
+                break
+        if free:
+            shown = ", ".join(repr(h) for h in sorted(free.values(), key=self.table.columns.index)[:12])
+            self.doubts.append(f"Not used, as the header does not tell what they hold: {shown}.")
+
+    # -- words ----------------------------------------------------------------------------------------
+
+    def _distinct(self, name: str) -> list[str]:
+        """The words of a column, the most frequent first."""
+        if name not in self.columns:
+            return []
+        counts = Counter(str(c) for c in self.table.cells[self.columns[name]] if str(c))
+        return sorted(counts, key=lambda w: (-counts[w], w))
+
+    def _find_words(self, form: str) -> None:
+        known = Words({})
+        if form == "events":
+            self._settle("kind", KIND_WORDS, known)
+            outcome = self._distinct("outcome")
+            yes_no = {w for words in YES_NO.values() for w in words}
+            if (
+                outcome
+                and "success" not in self.columns
+                and sum(plain(w) in yes_no for w in outcome) > len(outcome) / 2
+            ):
+                self.columns["success"] = self.columns.pop("outcome")
+            self._settle("outcome", OUTCOME_WORDS, known)
+            self._settle("success", YES_NO, known)
+            for name in ("detail", "set_play", "body_part"):
+                self._settle(name, {}, known)
+        else:
+            self._settle("alive", YES_NO, known)
+        self._settle("period", PERIOD_WORDS, known)
+
+    def _settle(self, name: str, meanings: dict[str, tuple[str, ...]], known: Words) -> None:
+        spelled = {s: m for m, spellings in meanings.items() for s in spellings}
+        unknown = []
+        for word in self._distinct(name):
+            if known.look_up(name, word) is not None:
+                continue
+            meaning = spelled.get(plain(word))
+            if meaning is not None:
+                self.words.setdefault(name, {}).setdefault(meaning, []).append(word)
+            else:
+                unknown.append(word)
+        for word in unknown[:40]:
+            two = TWO_MEANINGS.get(plain(word), "") if name == "kind" else ""
+            self.word_notes.append(f"# ? {name}: {_comment(word)}" + (f" ({two})" if two else ""))
+            if two:
+                self.doubts.append(f"{word!r} among the kinds may mean {two}: add it under [words.kind].")
+        plainly = [w for w in unknown if not (name == "kind" and plain(w) in TWO_MEANINGS)]
+        if plainly:
+            shown = ", ".join(repr(w) for w in plainly[:10]) + (
+                f" and {len(plainly) - 10} more" if len(plainly) > 10 else ""
+            )
+            self.doubts.append(f"Words for {name} that were not recognised: {shown}; add them under [words.{name}].")
+
+    def _teams(self) -> list[str]:
+        names = self._distinct("team")
+        if self.pattern and "{team}" in self.pattern:
+            shape = re.compile(
+                re.escape(self.pattern)
+                .replace(r"\{team\}", "(?P<team>[A-Za-z]+?)")
+                .replace(r"\{shirt\}", r"\d+")
+                .replace(r"\{axis\}", "[xy]"),
+                re.IGNORECASE,
+            )
+            found = [m["team"] for m in map(shape.fullmatch, self.table.columns) if m]
+            names = list(dict.fromkeys(found))
+        names = [n for n in names if plain(n) != "ball"]
+        home = [n for n in names if plain(n) in ("home", "h", "home team", "hosts")]
+        away = [n for n in names if plain(n) in ("away", "a", "away team", "visitors", "guests")]
+        if home and away:
+            self.words["team"] = {"home": home, "away": away}
+            return ['home = "Home"', 'away = "Away"']
+        if len(names) == 2:
+            first, second = sorted(names)
+            self.doubts.append(f"Which side is at home is not in the table: {first!r} was taken for the home side.")
+            return [f"home = {_quote(first)}  # ?", f"away = {_quote(second)}  # ?"]
+        if names:
+            shown = ", ".join(repr(n) for n in names[:6])
+            self.doubts.append(
+                f"{len(names)} words for teams, two expected: {shown}; sort them out under [words.team]."
+            )
+        else:
+            self.doubts.append("No column names the team; add it, or both sides cannot be told apart.")
+        return ['home = "Home"  # ?', 'away = "Away"  # ?']
+
+    def _word_lines(self) -> list[str]:
+        lines = []
+        for name, meanings in self.words.items():
+            if any(meanings.values()):
+                lines.append(f"[words.{name}]")
+                for meaning, spellings in meanings.items():
+                    key = meaning if re.fullmatch(r"[\w-]+", meaning) else _quote(meaning)
+                    lines.append(f"{key} = [{', '.join(_quote(s) for s in spellings)}]")
+                lines.append("")
+        return [*lines, *self.word_notes, *([""] if self.word_notes else [])]
+
+    # -- time -----------------------------------------------------------------------------------------
+
+    def _period_of_rows(self) -> NDArray[np.int64] | None:
+        if "period" not in self.columns:
+            return None
+        meaning = {s: int(m) for m, spellings in PERIOD_WORDS.items() for s in spellings}
+        return np.array([meaning.get(plain(str(c)), 0) for c in self.table.cells[self.columns["period"]]])
+
+    def _clock(self, form: str) -> tuple[list[str], list[int]]:
+        """Lines of [clock], and the numbers of the periods met."""
+        period = self._period_of_rows()
+        numbers = sorted({int(p) for p in period if p > 0}) if period is not None else []
+        lines = ["[clock]"]
+        if "minute" in self.columns:
+            minutes = _numbers(self.table.cells[self.columns["minute"]], self.decimal)
+            lines += ['form = "minute and second"', self._start(minutes * 60, period)]
+        elif "time" not in self.columns:
+            self.doubts.append("No column of time was recognised: name it as time under the columns.")
+            lines += ['form = "seconds"  # ?', 'from = "period"  # ?']
+        else:
+            lines += self._time_form(self.columns["time"], period, form)
+        return [*lines, ""], numbers or [1]
+
+    def _time_form(self, header: str, period: NDArray[np.int64] | None, form: str) -> list[str]:
+        cells = self.table.cells[header]
+        texts = [str(c) for c in cells if str(c)]
+        if texts and sum(":" in t for t in texts) > len(texts) / 2:
+            if sum(bool(re.match(r"\d{4}-\d\d-\d\d", t)) for t in texts) > len(texts) / 2:
+                self.doubts.append(
+                    "The clock is a timestamp: write the moment at which each period began (the first row was taken)."
+                )
+                return ['form = "timestamp"']
+            seconds = np.array([_mmss(str(c)) for c in cells])
+            return ['form = "mm:ss"', self._start(seconds, period)]
+        values = _numbers(cells, self.decimal)
+        name, unit = plain(header), header.lower()
+        if name.startswith("frame"):
+            rate = "rate_hz = 25  # ?"
+            self.doubts.append("Time is counted in frames: 25 frames a second were taken.")
+            return ['form = "frames"', 'from = "period"', rate]
+        top = float(np.nanmax(values)) if np.isfinite(values).any() else 0.0
+        if name.endswith("ms") or "(ms)" in unit or "[ms]" in unit or top > 20_000:
+            if not (name.endswith("ms") or "ms" in unit):
+                self.doubts.append(f"Column {header!r} reaches {top:g}: milliseconds were taken.")
+            return ['form = "milliseconds"', self._start(values / 1000, period)]
+        if top <= 130 and form == "events" and len(values) > 20 and not (name.endswith(" s") or "(s)" in unit):
+            self.doubts.append(
+                f"Column {header!r} reaches {top:g} only: seconds were taken, minutes are possible and cannot be read as such."
+            )
+            return ['form = "seconds"  # ?', self._start(values, period)]
+        return ['form = "seconds"', self._start(values, period)]
+
+    def _start(self, seconds: NDArray[np.float64], period: NDArray[np.int64] | None) -> str:
+        """The line from = ..., told from where the second half starts."""
+        if period is not None and (period == 2).any():
+            second = seconds[period == 2]
+            first = float(np.nanmin(second)) if np.isfinite(second).any() else 0.0
+            if first >= 2400:
+                if (
+                    first > 2760
+                    and np.isfinite(seconds[period == 1]).any()
+                    and float(np.nanmax(seconds[period == 1])) > 2700
+                ):
+                    self.doubts.append(
+                        f"The second half begins at {first:g} s on the clock: 45:00 was taken for its kick-off; if the clock "
+                        "runs on through the added time, write clock_start in its [[period]]."
+                    )
+                return 'from = "match"'
+            return 'from = "period"'
+        top = float(np.nanmax(seconds)) if np.isfinite(seconds).any() else 0.0
+        if top > 3600:
+            self.doubts.append(
+                "The clock runs past an hour and no second half is told apart: name the column of the period, or give every "
+                "[[period]] a clock_start."
+            )
+            return 'from = "match"  # ?'
+        self.doubts.append("Only one period was seen: whether the clock starts anew at half-time cannot be told.")
+        return 'from = "period"  # ?'
+
+    def _periods(self, numbers: list[int], clock: list[str]) -> list[str]:
+        lines = []
+        stamps = 'form = "timestamp"' in clock
+        period = self._period_of_rows()
+        for number in numbers:
+            lines += ["[[period]]", f"number = {number}"]
+            if stamps:
+                cells = [str(c) for c in self.table.cells[self.columns["time"]]]
+                own = [c for i, c in enumerate(cells) if c and (period is None or period[i] == number)]
+                found = (
+                    re.match(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d:\d\d(?:\.\d+)?(?:Z|[+-]\d\d:\d\d)?", min(own))
+                    if own
+                    else None
+                )
+                lines.append(f"start = {found[0]}  # ?" if found else "# start = 2026-05-03T15:00:00Z  # ?")
+            lines += ['# duration = "47:30"  # ? to the last whistle; the last row if left out']
+            lines += ['# home_attacks = "right"  # ? told from shots and keepers if left out', ""]
+        self.doubts.append("How long each period lasted is not in the table: the last row was taken.")
+        return lines
+
+    # -- places ---------------------------------------------------------------------------------------
+
+    def _xy(self, form: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        if form != "wide":
+            if "x" not in self.columns or "y" not in self.columns:
+                return np.zeros(0), np.zeros(0)
+            pairs = [(self.columns["x"], self.columns["y"])]
+            if "end_x" in self.columns and "end_y" in self.columns:
+                pairs.append((self.columns["end_x"], self.columns["end_y"]))
+        else:
+            shape = re.compile(
+                re.escape(self.pattern)
+                .replace(r"\{axis\}", "(?P<axis>[xy])")
+                .replace(r"\{shirt\}", r"\d+")
+                .replace(r"\{team\}", ".+?")
+                .replace(r"\{player\}", ".+?"),
+                re.IGNORECASE,
+            )
+            found = [m for m in map(shape.fullmatch, self.table.columns) if m and m[0] not in self.columns.values()]
+            xs = [m[0] for m in found if m["axis"].lower() == "x"]
+            ys = [m[0] for m in found if m["axis"].lower() == "y"]
+            pairs = list(zip(xs, ys))
+        x = [_numbers(self.table.cells[a], self.decimal) for a, _ in pairs]
+        y = [_numbers(self.table.cells[b], self.decimal) for _, b in pairs]
+        return np.concatenate(x) if x else np.zeros(0), np.concatenate(y) if y else np.zeros(0)
+
+    def _coordinates(self, form: str) -> list[str]:
+        x, y = self._xy(form)
+        lines = ["[coordinates]"]
+        known = np.isfinite(x) & np.isfinite(y)
+        if not known.any():
+            self.doubts.append("No coordinates were recognised: name the columns x and y.")
+            return [*lines, 'unit = "m"  # ?', ""]
+        ranges = (
+            f"x runs from {x[known].min():g} to {x[known].max():g}, y from {y[known].min():g} to {y[known].max():g}"
+        )
+        guesses = guess_ranges(x, y)
+        if not guesses:
+            self.doubts.append(f"No unit fits the coordinates: {ranges}. Write unit and origin.")
+            return [*lines, f'unit = "m"  # ? {ranges}', 'origin = "centre"  # ?', ""]
+        best = guesses[0]
+        rivals = [g for g in guesses[1:] if g.fill > 0.6 * best.fill and (g.origin == best.origin)]
+        unsure = bool(rivals) or best.fill < 0.5 or best.unit == "pitch units"
+        if unsure:
+            other = f"; {rivals[0].words} would fit, too" if rivals else ""
+            self.doubts.append(f"Unit of the coordinates: {ranges}, taken for {best.words}{other}.")
+        mark = "  # ?" if unsure else f"  # {ranges}"
+        lines.append(f'unit = "{best.unit}"{mark}')
+        if best.unit == "pitch units":
+            lines += [f"length = {best.length:g}", f"width = {best.width:g}"]
+        if best.origin == "centre":
+            lines += ['origin = "centre"', 'y_grows = "up"  # ?']
+            self.doubts.append(
+                "Whether y grows to the left or to the right of a side that attacks towards +x cannot be told: left (up) was taken."
+            )
+        else:
+            lines.append('origin = "bottom-left"  # ?')
+            self.doubts.append(
+                "Which corner is the origin cannot be told from the values: bottom left was taken, top left is as common."
+            )
+        lines.append(self._frame(form))
+        return [*lines, ""]
+
+    def _frame(self, form: str) -> str:
+        """The line frame = ..., told from the places of shots where there are enough."""
+        if form != "events":
+            self.doubts.append(
+                'Whether the sides change ends in the table is taken from its ground: frame = "home" if the home side always attacks to the right.'
+            )
+            return 'frame = "pitch"  # ?'
+        kinds = self.words.get("kind", {})
+        shot = {fold(w) for m, words in kinds.items() if m.startswith("shot") for w in words} | {"shot"}
+        if not {"kind", "team", "x"} <= set(self.columns):
+            self.doubts.append("Whether x runs in the attacking direction of the acting side cannot be told.")
+            return 'frame = "pitch"  # ?'
+        x = _numbers(self.table.cells[self.columns["x"]], self.decimal)
+        is_shot = np.array([fold(str(c)) in shot for c in self.table.cells[self.columns["kind"]]])
+        team = np.array([fold(str(c)) for c in self.table.cells[self.columns["team"]]], object)
+        period = self._period_of_rows()
+        middle = (np.nanmax(x) + np.nanmin(x)) / 2
+        votes: dict[tuple[str, int], float] = {}
+        for side in sorted(set(team[is_shot].tolist())):
+            for number in (1, 2):
+                own = is_shot & (team == side) & np.isfinite(x)
+                if period is not None:
+                    own &= period == number
+                if own.sum() >= 3:
+                    votes[side, number] = float(np.mean(x[own] > middle))
+        high = [v > 0.8 for v in votes.values()]
+        sides = {s for s, _ in votes}
+        if len(sides) >= 2 and len(votes) >= 3:
+            if all(high):
+                return 'frame = "attacking"  # the shots of both sides lie at the same end in all periods'
+            steady = {s: {v > 0.8 for (t, _), v in votes.items() if t == s} for s in sides}
+            clear = all(v > 0.8 or v < 0.2 for v in votes.values())
+            if clear and all(len(v) == 1 for v in steady.values()) and len(votes) == 4:
+                self.doubts.append(
+                    "Each side shoots at one goal throughout: the sides do not change ends in the table."
+                )
+                return 'frame = "home"  # ?'
+            if clear:
+                return 'frame = "pitch"  # the shots change ends with the sides'
+        self.doubts.append(
+            'Too few shots tell whether x runs in the attacking direction of the acting side (frame = "attacking") or is '
+            'fixed to the ground (frame = "pitch", taken).'
+        )
+        return 'frame = "pitch"  # ?'
+
+    # -- the table ------------------------------------------------------------------------------------
+
+    def _table_lines(self, form: str) -> list[str]:
+        head = "events" if form == "events" else "tracking"
+        lines = ["[[events]]" if head == "events" else "[tracking]", f"file = {_quote(self.path.name)}"]
+        suffix = self.path.suffix.lower()
+        if suffix in (".xlsx", ".xlsm"):
+            if self.sheet:
+                lines.append(f"sheet = {_quote(self.sheet)}")
+        elif suffix != ".parquet":
+            lines.append(f"delimiter = {_quote(self._delimiter())}")
+            if self.encoding:
+                lines.append(f"encoding = {_quote(self.encoding)}  # ?")
+        if self.decimal == ",":
+            lines.append('decimal = ","')
+        if head == "tracking":
+            lines.append(f'form = "{form}"')
+            if form == "wide":
+                lines.append(f"pattern = {_quote(self.pattern)}")
+        lines.append(f"[{head}.columns]")
+        for name, header in self.columns.items():
+            lines.append(f"{name} = {_quote(header)}{self.notes.get(name, '')}")
+        return lines
+
+    def _delimiter(self) -> str:
+        with self.path.open("rb") as file:
+            head = file.read(65536)
+        encoding = self.encoding or ("utf-16" if head[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
+        return find_delimiter(head.decode(encoding, "ignore").lstrip("\r\n").split("\n")[0])
+
+
+def _mmss(text: str) -> float:
+    found = re.fullmatch(r"(?:(\d{1,2}):)?(\d{1,3})(?:\+(\d+))?:(\d{1,2}(?:[.,]\d+)?)", text)
+    if not found:
+        return float("nan")
+    return int(found[1] or 0) * 3600 + (int(found[2]) + int(found[3] or 0)) * 60 + float(found[4].replace(",", "."))
+
+
+def _comment(text: str) -> str:
+    """A word made safe for a comment: one line, no control character."""
+    return "".join(c if c.isprintable() else " " for c in text)[:80]
