@@ -11,17 +11,18 @@ import textwrap
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 from bokeh.core.properties import value
 from bokeh.layouts import column
 from bokeh.models import (
     BoxSelectTool,
     ColumnDataSource,
     CustomJS,
-    Div,
     HoverTool,
     Range1d,
     TapTool,
 )
+from bokeh.models.widgets.markups import Div
 from bokeh.plotting import figure
 
 from tactical_kit.errors import TacticalKitError
@@ -37,7 +38,7 @@ __all__ = ["Canvas"]
 _PICKABLE = ("zones", "areas", "lines", "arrows", "discs")
 # Columns that only this surface needs, in pixels and patterns of Bokeh.
 _EXTRA = {
-    "texts": ("font_size",), "names": ("font_size",), "discs": ("size_px",), "balls": ("size_px",),
+    "texts": ("font_size",), "names": ("font_size",), "discs": ("size_px", "number"), "balls": ("size_px",),
     "zones": ("pattern",),
 }  # fmt: skip
 _BASE_PX = {"small": 11.0, "normal": 13.0, "large": 16.0}
@@ -161,6 +162,7 @@ class Canvas:
                 table["size_px"] = [
                     max(2 * r * self.px_per_m, low) * w for r, w, low in zip(table["radius_m"], wide, least)
                 ]
+                table["number"] = _uncovered(table)
             elif kind == "balls":
                 table["size_px"] = [max(2 * r * self.px_per_m, 8.0) for r in table["radius_m"]]
             elif kind == "zones":
@@ -238,7 +240,8 @@ class Canvas:
     def _make_figure(self, bounds: Area) -> Any:
         x0, y0, x1, y1 = bounds
         made = figure(
-            x_range=Range1d(x0, x1), y_range=Range1d(y0, y1), tools="", toolbar_location=None, name=self.name,
+            x_range=Range1d(start=x0, end=x1), y_range=Range1d(start=y0, end=y1),
+            tools="", toolbar_location=None, name=self.name,
             sizing_mode="scale_width", aspect_ratio=(x1 - x0) / (y1 - y0), min_border=0, width=600,
             height=round(600 * (y1 - y0) / (x1 - x0)), background_fill_color=style.PAPER,
             border_fill_color=style.PAPER, outline_line_color=None,
@@ -315,7 +318,7 @@ class Canvas:
                 line_color="line", line_width="line_width",
             ),
             self.figure.text(
-                "x", "y", source=source, text="label", text_color="label_colour", text_align="center",
+                "x", "y", source=source, text="number", text_color="label_colour", text_align="center",
                 text_baseline="middle", text_font=value(_FONT), text_font_style="bold",
                 text_font_size=f"{12 * self.text_scale:.1f}px",
             ),
@@ -364,6 +367,14 @@ const small = x[1] - x[0] < 1 || y[1] - y[0] < 1
 source.data = small ? {left: [], bottom: [], right: [], top: []}
                     : {left: [x[0]], bottom: [y[0]], right: [x[1]], top: [y[1]]}
 """
+
+
+def _uncovered(discs: Columns) -> list[str]:
+    """The labels, "" where a later disc lies over the middle: numbers are drawn above all discs."""
+    x, y, r = (np.array(discs[c], float) for c in ("x", "y", "radius_m"))
+    near = np.hypot(x[:, None] - x, y[:, None] - y) < 0.6 * (r[:, None] + r)
+    covered = np.triu(near, k=1).any(axis=1)
+    return ["" if hidden else label for label, hidden in zip(discs["label"], covered)]
 
 
 def _words_div(name: str) -> Div:

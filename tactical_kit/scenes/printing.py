@@ -46,7 +46,7 @@ _SETTINGS: dict[str, Any] = {
 _POINTS = {"small": 8.5, "normal": 10.0, "large": 13.0}
 _DASH: dict[str, Any] = {"solid": "-", "dashed": (0, (4, 2.4)), "dotted": (0, (1.2, 2))}
 _MARKER = {"circle": "o", "square": "s"}
-_NO_CLIP = {"clip_on": False}
+_NO_CLIP: dict[str, Any] = {"clip_on": False}
 
 
 def draw(scene: Scene, ax: Axes | None = None, size: tuple[float, float] | None = None) -> Figure:
@@ -146,8 +146,8 @@ def _settings() -> Iterator[None]:
     with matplotlib.rc_context(), warnings.catch_warnings():
         # A script that the bundled font lacks shows as boxes in PNG; a warning a glyph would bury the cell.
         warnings.filterwarnings("ignore", message=r"Glyph \d+ .* missing from font")
-        matplotlib.rcParams.update({k: v for k, v in matplotlib.rcParamsDefault.items() if k in _SCRUB})
-        matplotlib.rcParams.update(_SETTINGS)
+        own: dict[Any, Any] = {k: v for k, v in matplotlib.rcParamsDefault.items() if k in _SCRUB} | _SETTINGS
+        matplotlib.rcParams.update(own)
         yield
 
 
@@ -220,9 +220,9 @@ class _Sheet:
         height = points / 72 * 1.45
         return [(line, height, options) for line in self._lines(text, points, weight)]
 
-    def _lines(self, text: str, points: float, weight: str) -> list[str]:
+    def _lines(self, text: str, points: float, weight: str, room: float | None = None) -> list[str]:
         """Break words to the width of the sheet; a word longer than a line is cut, never run over the edge."""
-        room = self.width - 2 * self.margin
+        room = self.width - 2 * self.margin if room is None else room
         lines: list[str] = []
         for paragraph in text.splitlines():
             line = ""
@@ -257,12 +257,15 @@ class _Sheet:
         x = self.width
         for item in self.scene.legend:
             symbol = _SYMBOL_IN.get(item.symbol, 0.2)
-            width = symbol + 0.06 + self._width(item.text, 9) + 0.2
-            if x + width > self.width - self.margin + 0.2 or not rows:
+            start = symbol + 0.06 if symbol else 0.0
+            lines = self._lines(item.text, 9, "normal", self.width - 2 * self.margin - start) or [""]
+            width = start + self._width(lines[0], 9) + 0.2
+            if x + width > self.width - self.margin + 0.2 or len(lines) > 1 or not rows:
                 rows.append([])
                 x = self.margin
-            rows[-1].append((item, x, symbol))
-            x += width
+            rows[-1].append((KeyItem(item.symbol, lines[0]), x, symbol))
+            rows.extend([(KeyItem("none", line), self.margin + start, 0.0)] for line in lines[1:])
+            x = self.width if len(lines) > 1 else x + width
         return rows
 
     def _put_legend(self, row: list[tuple[KeyItem, float, float]], y: float) -> None:
@@ -286,7 +289,12 @@ def _symbol(symbol: str, x: float, y: float, width: float) -> list[Any]:
         fill = style.PAPER if "ghost" in symbol else "#ffffff" if symbol == "ball" else style.TEAM_FILL[team]
         edge = style.GHOST[team] if "ghost" in symbol else "#000000" if symbol == "ball" else fill
         size = 5 if symbol == "ball" else 8 if team else 9
-        look = {"markersize": size, "markerfacecolor": fill, "markeredgecolor": edge, "markeredgewidth": 1.2}
+        look: dict[str, Any] = {
+            "markersize": size,
+            "markerfacecolor": fill,
+            "markeredgecolor": edge,
+            "markeredgewidth": 1.2,
+        }
         return [Line2D([middle], [y], linestyle="none", marker=marker[symbol], **look)]
     if symbol in ("pass", "run", "dribble"):
         scale = 0.06  # inches a "metre", so that the wave is the one on the pitch
@@ -428,7 +436,7 @@ def _balls(ax: Axes, table: Columns, order: int) -> None:
     scale = _points_per_m(ax)
     for row in _rows(table):
         size = max(2 * row["radius_m"] * scale, 5.5)
-        look = {"markerfacecolor": "#ffffff", "markeredgecolor": "#000000", "markeredgewidth": 1.6}
+        look: dict[str, Any] = {"markerfacecolor": "#ffffff", "markeredgecolor": "#000000", "markeredgewidth": 1.6}
         ax.plot([row["x"]], [row["y"]], marker="o", markersize=size, zorder=order, **look, **_NO_CLIP)
         ax.plot([row["x"]], [row["y"]], marker="o", markersize=1.6, color="#000000", zorder=order, **_NO_CLIP)
 
