@@ -5,9 +5,11 @@ from __future__ import annotations
 import argparse
 import os
 import signal
+import socket
 import sys
 import threading
 import traceback
+import webbrowser
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -76,6 +78,7 @@ def _parser() -> argparse.ArgumentParser:
     part = command("explore", _explore, "show the explorer of a match as a page of this machine, without Jupyter",
                    "tactical-kit explore my-match", opening)  # fmt: skip
     part.add_argument("match", metavar="MATCH", help="match folder, open-standard folder or mapping file (.toml)")
+    part.add_argument("--view", metavar="TEXT", help="start from a view that was copied from the explorer")
     part = command("check", _check, "check input files and report every problem; draft a mapping for a table",
                    "tactical-kit check events.csv --mapping events.toml")  # fmt: skip
     part.add_argument("files", metavar="FILE", nargs="+", help="match folder, open-standard files, table, mapping")
@@ -152,6 +155,17 @@ def _screen(args: argparse.Namespace) -> bool:
     return not getattr(args, "no_browser", False) and has_screen()
 
 
+def _port(args: argparse.Namespace) -> int:
+    """The port that was asked for, 0 for any; one that is taken is refused before anything starts."""
+    port = int(getattr(args, "port", 0))
+    if not 0 <= port <= 65535:
+        raise WrongUse(f"--port is {port}; expected 1 to 65535.")
+    with socket.socket() as probe:
+        if port and probe.connect_ex(("127.0.0.1", port)) == 0:
+            raise WrongUse(f"something listens on port {port} already; name another --port, or none for any free one.")
+    return port
+
+
 class _Stopped(Exception):
     """The process was asked to end (SIGTERM, or its terminal closed)."""
 
@@ -172,6 +186,7 @@ def _open(args: argparse.Namespace) -> int:
     from tactical_kit.lab import start_lab
     from tactical_kit.starter import FIRST_NOTEBOOK, lay_starter
 
+    port = _port(args)
     try:
         laid = lay_starter(getattr(args, "folder", DEFAULT_FOLDER))
     except OSError as error:
@@ -183,7 +198,7 @@ def _open(args: argparse.Namespace) -> int:
     try:
         # The kit's own notebook runs at once; one that the user has changed waits to be run.
         own = Path(FIRST_NOTEBOOK) not in laid.changed
-        lab = start_lab(laid.folder, FIRST_NOTEBOOK, browser=browser, run=own, port=getattr(args, "port", 0))
+        lab = start_lab(laid.folder, FIRST_NOTEBOOK, browser=browser, run=own, port=port)
         print(
             ("Your browser opens " if browser else "Open this address in a browser:\n  ") + lab.address(FIRST_NOTEBOOK)
         )
@@ -199,36 +214,32 @@ def _open(args: argparse.Namespace) -> int:
 
 
 def _explore(args: argparse.Namespace) -> int:
-    path = _there(args.match)
+    path, port = _there(args.match), _port(args)
     from tactical_kit.sources import read_match
 
-    match = read_match(path)
-    import panel as pn
+    with _busy(f"Reading {path.name}"):
+        match = read_match(path)
+        from tactical_kit.explorer import serve
 
-    import tactical_kit as tk
-    from tactical_kit.lab import free_port
+    from tactical_kit.lab import wait_until_listening
 
-    port = getattr(args, "port", 0) or free_port()
-    title = f"{match.home.name} v {match.away.name}"
     _stop_on_signals()
-    server = pn.io.server.get_server(
-        lambda: tk.explore(match).panel(), port=port, address="127.0.0.1", title=title, start=False,
-        websocket_origin=[f"127.0.0.1:{port}", f"localhost:{port}"],
-    )  # fmt: skip
-    url = f"http://127.0.0.1:{port}/"
+    with _busy("Preparing the explorer"):
+        server = serve(match, port, open_browser=False, view=args.view, threaded=True)
+        wait_until_listening(server.url)
     browser = _screen(args)
     try:
-        server.start()
-        print(f"{title}: {match.level}" + (f" ({match.label})" if match.label else ""))
-        print(f"Your browser opens {url}" if browser else f"Open this address in a browser:\n  {url}")
+        print(f"{match.home.name} v {match.away.name}: {match.level}" + (f" ({match.label})" if match.label else ""))
+        print(f"Your browser opens {server.url}" if browser else f"Open this address in a browser:\n  {server.url}")
         print("The page is served to this machine only. Ctrl-C here ends it.", flush=True)
         if browser:
-            server.show("/")
-        server.io_loop.start()
+            webbrowser.open(server.url)
+        while server.is_alive():
+            server.join(1.0)
     except (KeyboardInterrupt, _Stopped):
         print("\nThe page is closed.", flush=True)
     finally:
-        server.stop(wait=False)
+        server.stop()
     return FINE
 
 

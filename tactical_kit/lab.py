@@ -13,11 +13,11 @@ import webbrowser
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from urllib.parse import quote
+from urllib.parse import quote, urlsplit
 
 from tactical_kit.errors import TacticalKitError
 
-__all__ = ["LabServer", "free_port", "has_screen", "start_lab"]
+__all__ = ["LabServer", "free_port", "has_screen", "start_lab", "wait_until_listening"]
 
 _SETTINGS = Path(__file__).resolve().parent / "_lab"
 
@@ -93,6 +93,18 @@ def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
+
+
+def wait_until_listening(url: str, patience_s: float = 30.0) -> None:
+    """Return once something listens at an address of this machine; raises `TacticalKitError` if nothing does."""
+    parts = urlsplit(url)
+    end = time.monotonic() + patience_s
+    while time.monotonic() < end:
+        with socket.socket() as probe:
+            if probe.connect_ex((parts.hostname or "127.0.0.1", parts.port or 80)) == 0:
+                return
+        time.sleep(0.05)
+    raise TacticalKitError(f"nothing answers at {url} after {patience_s:g} s.")
 
 
 def start_lab(

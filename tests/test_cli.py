@@ -97,6 +97,19 @@ def test_a_seed_below_nothing_is_wrong_use(here, capsys):
     assert list(here.iterdir()) == []
 
 
+@pytest.mark.parametrize("argv", [["open"], ["explore", "my-match"]])
+def test_a_port_that_is_taken_is_wrong_use(argv, here, capsys):
+    (here / "my-match").mkdir()
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        assert cli.main([*argv, "--port", str(port)]) == 2
+    sentence = f"something listens on port {port} already; name another --port, or none for any free one."
+    assert said(capsys) == ("", f"tactical-kit: {sentence}\n")
+    assert [p.name for p in here.iterdir()] == ["my-match"]
+    assert cli.main([*argv, "--port", "70000"]) == 2
+    assert said(capsys) == ("", "tactical-kit: --port is 70000; expected 1 to 65535.\n")
+
+
 # -- errors become sentences -----------------------------------------------------------------------------
 
 
@@ -186,7 +199,9 @@ def test_check_reports_every_problem_of_every_file(here, capsys):
     (here / "b.toml").write_text("not = [toml", encoding="utf-8")
     assert cli.main(["check", "a", "b.toml"]) == 1
     out, err = said(capsys)
-    assert "match.json" in out and "b.toml" in out
+    first, second = out.splitlines()
+    assert first.startswith("a: met a folder of something else; expected ")
+    assert second.startswith("b.toml, row 1: met invalid value; expected a TOML file.")
     assert err == ""
 
 
