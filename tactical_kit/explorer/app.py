@@ -21,6 +21,7 @@ from tactical_kit.explorer.pane import QuickPane, prepare_notebook
 from tactical_kit.explorer.store import Store
 from tactical_kit.explorer.timeline import Timeline
 from tactical_kit.explorer.views import ChartView, ConditionsView, MomentList
+from tactical_kit.explorer.words import Words
 from tactical_kit.match import Match
 from tactical_kit.measures.selection import Selection
 from tactical_kit.moments import Moments
@@ -45,20 +46,20 @@ class Screen:
         self.store = store
         self._deep = 0
         self.pane: QuickPane | None = None
-        look = Look()
+        look, self.words = Look(), Words()
         self.timeline = Timeline(store)
-        self.filters = Filters(store, look, self.complain)
+        self.filters = Filters(store, look, self.complain, self.words)
         self.picks = Picks(store, look, self.complain)
         self.steps = Steps(store, look)
         self.charts = [
-            ChartView(store, "network", "tk-net", look),
-            ChartView(store, "progression", "tk-prog", look),
-            ChartView(store, "pressure", "tk-pres", look),
+            ChartView(store, "network", "tk-net", self.words),
+            ChartView(store, "progression", "tk-prog", self.words),
+            ChartView(store, "pressure", "tk-pres", self.words),
         ]
-        self.moments = MomentList(store, look)
-        self.conditions = ConditionsView(store, look)
+        self.moments = MomentList(store, look, self.words)
+        self.conditions = ConditionsView(store, self.words)
         self.playback = self._playback(look)
-        self.said = Div(text="", name="said", sizing_mode="stretch_width", margin=(0, 0, 4, 0))
+        self.said = self.words.place("said", margin=(0, 0, 4, 0))
         self.trouble = Div(text="", name="trouble", sizing_mode="stretch_width", visible=False, margin=(0, 0, 0, 0))
         self.view = TextInput(
             value=store.view, title="This view as text: copy it into tk.explore(match, view=\"...\"), or paste one here",
@@ -66,6 +67,7 @@ class Screen:
         )  # fmt: skip
         self.view.on_change("value", self._view_typed)
         self._quiet = False
+        self.words.wire()
         self.root = self._layout(look, whole_page)
         self.pane = QuickPane(self.root, sizing_mode="stretch_width")
         self._say()
@@ -80,18 +82,17 @@ class Screen:
     @contextmanager
     def batch(self) -> Iterator[None]:
         """Change models within it: the browser hears of all changes at once, wherever the screen is shown."""
-        document = self.root.document
         self._deep += 1
-        # Panel holds a notebook's document all the time and sends on push; a server's one is held here.
-        holds = self._deep == 1 and document is not None and document.callbacks.hold_value is None
-        if holds:
-            document.hold("combine")
         try:
-            yield
+            if self._deep == 1:
+                # On a page of a server everything leaves as one message, at once; it does nothing elsewhere.
+                with pn.io.unlocked():
+                    yield
+                    self.words.send()
+            else:
+                yield
         finally:
             self._deep -= 1
-            if holds:
-                document.unhold()
             self._push()
 
     def _push(self) -> None:
@@ -153,8 +154,7 @@ class Screen:
             f'<span style="font-size:13px;color:{style.FAINT};padding-left:12px">{html.escape(store.count_words)}</span>'
             f"{note}</div>"
         )
-        if self.said.text != text:
-            self.said.text = text
+        self.words.write("said", text)
         self._quiet = True
         try:
             self.view.value = store.view
@@ -378,5 +378,3 @@ def explore(match: Match, view: str | None = None) -> Explorer:
     """
     prepare_notebook()
     return Explorer(match, view)
-
-

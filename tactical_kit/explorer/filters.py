@@ -18,8 +18,9 @@ from bokeh.models import (
 )
 
 from tactical_kit.errors import TacticalKitError
-from tactical_kit.explorer.look import Look
+from tactical_kit.explorer.look import FONT, Look
 from tactical_kit.explorer.store import Store, timeline_to_segment
+from tactical_kit.explorer.words import Words
 from tactical_kit.measures.words import SCORE_STATES
 from tactical_kit.phases import IN_PHASES, OUT_PHASES
 from tactical_kit.scenes import style
@@ -29,11 +30,11 @@ __all__ = ["Filters", "Picks", "heading"]
 Complain = Callable[[str], None]
 
 
-def heading(text: str, look: Look, name: str = "") -> Div:
+def heading(text: str, look: Look) -> Div:
     """Return a small heading."""
     return Div(
-        text=f'<h3 style="margin:0;font-size:13px;font-weight:bold">{html.escape(text)}</h3>', margin=(0, 0, 2, 0),
-        stylesheets=[look.widgets], sizing_mode="stretch_width", name=name,
+        text=_head(text), margin=(0, 0, 2, 0),
+        stylesheets=[look.widgets], sizing_mode="stretch_width",
     )  # fmt: skip
 
 
@@ -48,10 +49,12 @@ class Filters:
         Style sheets.
     complain : callable
         Called with a sentence when a condition is refused.
+    words : Words
+        The changing words of the page.
     """
 
-    def __init__(self, store: Store, look: Look, complain: Complain) -> None:
-        self.store, self._look, self._complain = store, look, complain
+    def __init__(self, store: Store, look: Look, complain: Complain, words: Words) -> None:
+        self.store, self._look, self._complain, self.words = store, look, complain, words
         self._quiet = False
         self._with_ball = store.selection.has_ball
         match = store.match
@@ -59,8 +62,8 @@ class Filters:
         self.zone_names = match.pitch.named_zones().names()
         self.team = self._radio([match.home.short_name, match.away.short_name, "both"], "filter-team")
         self.role = self._radio(["with the ball", "without the ball"], "filter-role")
-        self.own_head = heading("", look)
-        self.other_head = heading("", look)
+        self.own_head = words.place("phases-head", margin=(0, 0, 2, 0))
+        self.other_head = words.place("opponent-phases-head", margin=(0, 0, 2, 0))
         self.own = self._checks([], "filter-phases")
         self.other = self._checks([], "filter-opponent-phases")
         self.score = self._checks(list(SCORE_STATES), "filter-score", inline=True)
@@ -114,7 +117,9 @@ class Filters:
         self.role.on_change("active", self._on(self._set_role))
         self.own.on_change("active", self._on(lambda new: self._phases("phases", self.own, new)))
         self.other.on_change("active", self._on(lambda new: self._phases("opponent_phases", self.other, new)))
-        self.score.on_change("active", self._on(lambda new: self.store.change(score_states=self._named(self.score, new))))
+        self.score.on_change(
+            "active", self._on(lambda new: self.store.change(score_states=self._named(self.score, new)))
+        )
         self.pressure.on_change(
             "active", self._on(lambda new: self.store.change(under_pressure=(None, True, False)[new]))
         )
@@ -167,15 +172,17 @@ class Filters:
             own, other = (IN_PHASES, OUT_PHASES) if self._with_ball else (OUT_PHASES, IN_PHASES)
             who = match.team(s.team).name if s.team is not None else "the side"
             them = match.opponent(s.team).name if s.team is not None else "the other side"
-            set_text(self.own_head, f"What {who} do {'with' if self._with_ball else 'without'} the ball")
-            set_text(self.other_head, f"What {them} do meanwhile")
+            self.words.write("phases-head", _head(f"What {who} do {'with' if self._with_ball else 'without'} the ball"))
+            self.words.write("opponent-phases-head", _head(f"What {them} do meanwhile"))
             for group, labels, held in ((self.own, own, s.phases), (self.other, other, s.opponent_phases)):
                 group.update(labels=list(labels), active=[i for i, name in enumerate(labels) if name in held])
             self.score.active = [i for i, name in enumerate(SCORE_STATES) if name in s.score_states]
             self.pressure.active = {None: 0, True: 1, False: 2}[s.under_pressure]
             squads = [t for t in match.teams if s.team in (None, t.team_id)]
             options = [
-                (p.player_id, f"{p.shirt} {p.name}" if p.shirt is not None else p.name) for t in squads for p in t.players
+                (p.player_id, f"{p.shirt} {p.name}" if p.shirt is not None else p.name)
+                for t in squads
+                for p in t.players
             ]
             known = {o[0] for o in options}
             options += [(p, match.players[p].name) for p in sorted(s.players) if p not in known]
@@ -187,11 +194,8 @@ class Filters:
             self._quiet = False
 
 
-def set_text(div: Div, text: str) -> None:
-    """Replace the words of a heading."""
-    new = f'<h3 style="margin:0;font-size:13px;font-weight:bold">{html.escape(text)}</h3>'
-    if div.text != new:
-        div.text = new
+def _head(text: str) -> str:
+    return f'<h3 style="margin:0;font:bold 13px {FONT}">{html.escape(text)}</h3>'
 
 
 class Picks:
@@ -220,7 +224,7 @@ class Picks:
 
         def words(text: str) -> Div:
             return Div(
-                text=f'<span style="font-size:13px;line-height:30px">{text}</span>', stylesheets=[look.widgets],
+                text=f'<span style="font:13px/30px {FONT}">{text}</span>', stylesheets=[look.widgets],
                 margin=(0, 0, 0, 0),
             )  # fmt: skip
 

@@ -15,7 +15,7 @@ __all__ = ["list_names", "moment_words", "tag_moments"]
 TAG = "tag"
 _TAG_WORDS = ("tag", "label", "what", "name", "phase", "kind", "note")
 # Columns of the known finders that say most about a moment, in the order of telling.
-_TELLING = ("phase", "tag", "outcome", "detail", "began", "passes")
+_TELLING = ("phase", "tag", "passes", "outcome", "detail")
 
 
 def list_names(match: Match) -> list[str]:
@@ -52,7 +52,9 @@ def tag_moments(match: Match, length_s: float = 10.0) -> Moments:
             f"the tags have the columns {', '.join(map(str, tags.columns))}; expected 'period' and 'time_s' or 'start_s'."
         )
     start = pd.to_numeric(tags[when], errors="coerce").to_numpy(float)
-    end = pd.to_numeric(tags["end_s"], errors="coerce").to_numpy(float) if "end_s" in tags else np.full(len(tags), np.nan)
+    end = (
+        pd.to_numeric(tags["end_s"], errors="coerce").to_numpy(float) if "end_s" in tags else np.full(len(tags), np.nan)
+    )
     word = next((c for c in _TAG_WORDS if c in tags), None)
     teams = tags["team"].astype(object).where(tags["team"].notna(), "") if "team" in tags else [""] * len(tags)
     players = tags["player"].astype(object).where(tags["player"].notna(), "") if "player" in tags else [""] * len(tags)
@@ -69,13 +71,13 @@ def tag_moments(match: Match, length_s: float = 10.0) -> Moments:
     return Moments.build(TAG, table[np.isfinite(start)], extras, params, match.match_id)
 
 
-def moment_words(match: Match, row: pd.Series) -> str:
+def moment_words(match: Match, row: pd.Series, side: bool = True) -> str:
     """Return one line for a moment: clock, side, what it is, how long.
 
-    As "63:12  Alder Town  final third  14 s".
+    As "63:12 · Alder Town · final third · 14 s"; without the side if `side` is False.
     """
     start = match.clock.label(int(row["period"]), float(row["start_s"]))
-    side = next((t.short_name for t in match.teams if t.team_id == row["team"]), "")
+    who = next((t.short_name for t in match.teams if t.team_id == row["team"]), "") if side else ""
     told = []
     for name in _TELLING:
         value = row.get(name)
@@ -89,7 +91,7 @@ def moment_words(match: Match, row: pd.Series) -> str:
         names = [match.players[p].name for p in row["players"] if p in match.players]
         told = [*names, *told]
     length = float(row["end_s"]) - float(row["start_s"])
-    return " · ".join(part for part in (start, side, ", ".join(told), f"{length:.0f} s") if part)
+    return " · ".join(part for part in (start, who, ", ".join(told), f"{length:.0f} s") if part)
 
 
 def _team_id(match: Match, text: str) -> str:

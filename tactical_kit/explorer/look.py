@@ -33,18 +33,18 @@ _WIDGETS = f"""
 .choices__list--multiple .choices__item, .choices__list--multiple .choices__item[data-deletable] {{
   background: {style.INK}; border-color: {style.INK}; color: {style.PAPER}; font-size: 12px; border-radius: 2px;
 }}
-label {{ font-size: 13px; }}
+label, input, select, button, span {{ font-family: {FONT} !important; font-size: 13px; }}
 input[type="checkbox"] {{ accent-color: {style.INK}; width: 15px; height: 15px; vertical-align: -2px; }}
 .bk-input-group > label, .bk-input-group label {{ color: {style.INK}; }}
 """
 
-_LIST = f"""
-.bk-btn-group {{ display: flex; flex-direction: column; width: 100%; }}
-.bk-btn-group > .bk-btn {{
+_LIST = """
+.bk-btn-group { display: flex; flex-direction: column; width: 100%; }
+.bk-btn-group > .bk-btn {
   text-align: left; justify-content: flex-start; white-space: nowrap; overflow: hidden; text-overflow: ellipsis;
   border-width: 0 0 1px 0; border-radius: 0; padding: 5px 6px; font-variant-numeric: tabular-nums;
   margin: 0; width: 100%; display: block;
-}}
+}
 """
 
 _WRAP = """

@@ -49,6 +49,4 @@ class QuickPane(pn.pane.Bokeh):
         )
         self._comms[ref] = (comm, client_comm)
         manager.client_comm_id = client_comm.id
-        return render_mimebundle(
-            model, doc, comm, manager, location, resources="inline" if pn.config.inline else "cdn"
-        )
+        return render_mimebundle(model, doc, comm, manager, location, resources="inline" if pn.config.inline else "cdn")

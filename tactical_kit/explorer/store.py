@@ -83,7 +83,7 @@ class Store:
         The match; any of its data may be missing.
     view : str, optional
         Short text of a state (`Store.view`).
-    page_size : int, default 8
+    page_size : int, default 10
         Moments on a page of the list.
 
     Attributes
@@ -95,7 +95,7 @@ class Store:
     """
 
     def __init__(
-        self, match: Match, view: str | None = None, page_size: int = 8, clock: Callable[[], float] = time.monotonic
+        self, match: Match, view: str | None = None, page_size: int = 10, clock: Callable[[], float] = time.monotonic
     ) -> None:
         self.match = match
         self.page_size = page_size
@@ -211,9 +211,7 @@ class Store:
         if selection.players:
             changes["players"] = frozenset(self.match.player(p).player_id for p in selection.players)
         if selection.segment is not None:
-            spans = tuple(
-                (p, max(a, 0.0), min(b, self.match.clock[p].duration_s)) for p, a, b in selection.segment
-            )
+            spans = tuple((p, max(a, 0.0), min(b, self.match.clock[p].duration_s)) for p, a, b in selection.segment)
             changes["segment"] = tuple(s for s in spans if s[2] > s[1]) or None
         return selection.replace(**changes) if changes else selection
 
@@ -322,7 +320,9 @@ class Store:
         """What this match cannot show, each in a sentence."""
         said = []
         if self.match.tracking is None:
-            said.append("No tracking: there is no moving pitch, and pressure is the coarser count of defensive actions.")
+            said.append(
+                "No tracking: there is no moving pitch, and pressure is the coarser count of defensive actions."
+            )
         if self.match.events is None:
             said.append("No events: there is no pass network, and progression, score and shots are missing.")
         if self.phases is None:
@@ -442,7 +442,10 @@ class Store:
     @property
     def page_words(self) -> list[str]:
         """One line of words for each moment on the page."""
-        return [moment_words(self.match, row) for _, row in self.page_rows.iterrows()]
+        rows = self.page_rows
+        # The side is said only where it is not the same for all.
+        side = self._selection.team is None or self.moments.table["team"].nunique() > 1
+        return [moment_words(self.match, row, side) for _, row in rows.iterrows()]
 
     @property
     def moment(self) -> pd.Series | None:

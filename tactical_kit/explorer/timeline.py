@@ -13,6 +13,7 @@ from bokeh.models import (
     ColumnDataSource,
     CustomJS,
     FixedTicker,
+    HBar,
     HoverTool,
     Range1d,
     Span,
@@ -108,7 +109,14 @@ def match_marks(store: Store) -> dict[str, list[Any]]:
             on = match.players[e.receiver].name if e.receiver in match.players else ""
             marker, fill, size = "triangle", style.PAPER, 9
             said = f"{when} substitution, {match.teams[side].name}: {on} for {who}"
-        row = (float(match.clock.timeline(int(e.period), float(e.time_s))), (1.95, 1.05)[side], marker, fill, size, text)
+        row = (
+            float(match.clock.timeline(int(e.period), float(e.time_s))),
+            (1.95, 1.05)[side],
+            marker,
+            fill,
+            size,
+            text,
+        )
         for name, entry in zip(columns, (*row, said)):
             columns[name].append(entry)
     return columns
@@ -196,15 +204,12 @@ class Timeline:
         )  # fmt: skip
         fig.grid.visible = False
         self._axes(fig, y, low)
-        if y:  # a rule between the halves of a lane would be too much: a light ground for every other lane is enough
-            for i, middle in enumerate(sorted(y.values(), reverse=True)):
-                if i % 2 == 0:
-                    fig.add_layout(
-                        BoxAnnotation(
-                            bottom=middle - 0.5, top=middle + 0.5, left=0, right=total, fill_color=style.INK,
-                            fill_alpha=0.035, line_color=None, level="image",
-                        )
-                    )  # fmt: skip
+        # A light ground for every other lane leads the eye.
+        striped = sorted(y.values(), reverse=True)[::2]
+        ground = ColumnDataSource({"y": striped})
+        fig.add_glyph(
+            ground, HBar(y="y", height=1, left=0, right=total, fill_color=style.INK, fill_alpha=0.035, line_color=None)
+        )
         for period in match.periods[1:]:
             start = float(match.clock.timeline(period.number, 0.0))
             fig.add_layout(Span(location=start, dimension="height", line_color=style.FAINT, line_dash="dashed"))
@@ -256,7 +261,13 @@ class Timeline:
         fig.axis.minor_tick_line_color = None
 
     def _brush(self, fig: figure) -> None:
-        veil = {"fill_color": style.PAPER, "fill_alpha": 0.72, "line_color": None, "syncable": False, "level": "overlay"}
+        veil = {
+            "fill_color": style.PAPER,
+            "fill_alpha": 0.72,
+            "line_color": None,
+            "syncable": False,
+            "level": "overlay",
+        }
         before, after = BoxAnnotation(**veil), BoxAnnotation(**veil)
         frame = BoxAnnotation(
             fill_color=None, line_color=style.INK, line_width=2, syncable=False, level="overlay", name="brush-frame"

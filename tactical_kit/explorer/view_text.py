@@ -122,7 +122,9 @@ def _read(key: str, raw: str) -> Any:
 
 
 def _escape(text: str) -> str:
-    return re.sub(r"[^A-Za-z0-9.-]", lambda m: "_" if m[0] == " " else "".join(f"%{b:02X}" for b in m[0].encode()), text)
+    return re.sub(
+        r"[^A-Za-z0-9.-]", lambda m: "_" if m[0] == " " else "".join(f"%{b:02X}" for b in m[0].encode()), text
+    )
 
 
 def _unescape(text: str) -> str:

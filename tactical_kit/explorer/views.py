@@ -10,6 +10,7 @@ from bokeh.models import Button, Column, Div, RadioButtonGroup, Row, Select
 
 from tactical_kit.explorer.look import FONT, Look
 from tactical_kit.explorer.store import Store
+from tactical_kit.explorer.words import Words
 from tactical_kit.scenes import style
 from tactical_kit.scenes.canvas import Canvas
 from tactical_kit.scenes.charts import network_scene, pressure_scene, progression_scene
@@ -47,11 +48,11 @@ class ChartView:
     drawn on the pitch becomes the area.
     """
 
-    def __init__(self, store: Store, name: str, css_class: str, look: Look) -> None:
-        self.store, self.name = store, name
+    def __init__(self, store: Store, name: str, css_class: str, words: Words) -> None:
+        self.store, self.name, self.words = store, name, words
         self.canvas = Canvas(store.match.pitch, name=name, width_px=_WIDTH_PX, header=False)
-        self.head = Div(text="", name=f"{name}-head", margin=(0, 0, 2, 0), sizing_mode="stretch_width")
-        self.foot = Div(text="", name=f"{name}-foot", margin=(2, 0, 0, 0), sizing_mode="stretch_width")
+        self.head = words.place(f"{name}-head", margin=(0, 0, 2, 0))
+        self.foot = words.place(f"{name}-foot", margin=(2, 0, 0, 0))
         self.canvas.on_pick(self._picked)
         self.canvas.on_area(self._area)
         self.layout = Column(
@@ -66,13 +67,13 @@ class ChartView:
         self.canvas.show(scene)
         self.canvas.set_area(self.store.selection.area)
         facts = html.escape(scene.fact_line)
-        _set(
-            self.head,
+        self.words.write(
+            f"{self.name}-head",
             f'<div style="font:13px {FONT};color:{style.INK}"><h2 style="font-size:15px;margin:0">'
             f'{html.escape(scene.title)}</h2><span style="color:{style.FAINT}">{facts}</span></div>',
         )
-        _set(
-            self.foot,
+        self.words.write(
+            f"{self.name}-foot",
             f'<div style="font:12px/1.45 {FONT};color:{style.INK}">{legend_html(scene.legend)}'
             f'<div style="color:{style.FAINT}">{html.escape(scene.caption)}</div></div>',
         )
@@ -103,14 +104,14 @@ class ChartView:
 class MomentList:
     """The list of moments with pages; choosing one moves the moving pitch to it and plays."""
 
-    def __init__(self, store: Store, look: Look) -> None:
-        self.store = store
+    def __init__(self, store: Store, look: Look, words: Words) -> None:
+        self.store, self.words = store, words
         self._quiet = False
         self.kind = Select(
             options=list(store.lists) or ["none"], value=store.finder, name="moment-list", stylesheets=[look.widgets],
             width=130, margin=(0, 0, 0, 0),
         )  # fmt: skip
-        self.head = Div(text="", name="moment-head", margin=(0, 0, 0, 0), sizing_mode="stretch_width")
+        self.head = words.place("moment-head", margin=(0, 0, 0, 0))
         self.rows = RadioButtonGroup(
             labels=[], active=None, orientation="vertical", name="moment-rows", stylesheets=[look.widgets, look.list],
             sizing_mode="stretch_width", margin=(0, 0, 0, 0),
@@ -120,13 +121,13 @@ class MomentList:
             return Button(label=label, name=name, width=70, stylesheets=[look.widgets], margin=(0, 0, 0, 0))
 
         self.back, self.forth = button("earlier", "page-back"), button("later", "page-forth")
-        self.place = Div(text="", margin=(0, 0, 0, 0), name="page-place")
+        self.place = words.place("page-place", margin=(0, 0, 0, 0), width=110)
         self.kind.on_change("value", self._kind_changed)
         self.rows.on_change("active", self._chosen)
         self.back.on_click(lambda: store.turn_page(store.page - 1))
         self.forth.on_click(lambda: store.turn_page(store.page + 1))
         title = Div(
-            text='<h3 style="margin:0;font-size:13px;line-height:30px">Moments</h3>', stylesheets=[look.widgets],
+            text=f'<h3 style="margin:0;font:bold 13px/30px {FONT}">Moments</h3>', stylesheets=[look.widgets],
             margin=(0, 0, 0, 0),
         )  # fmt: skip
         self.layout = Column(
@@ -146,13 +147,15 @@ class MomentList:
             if store.finder in self.kind.options:
                 self.kind.value = store.finder
             count, total = len(store.moments), len(store.all_moments)
-            words = f"{count} of {total} moments of “{store.finder}” fit the selection." if total else "None found."
+            told = f"{count} of {total} moments of “{store.finder}” fit the selection." if total else "None found."
             if total and not count:
-                words = f"None of the {total} moments of “{store.finder}” fits the selection."
+                told = f"None of the {total} moments of “{store.finder}” fits the selection."
             if not store.lists:
-                words = "No moments: the match has neither events, tracking nor tags."
+                told = "No moments: the match has neither events, tracking nor tags."
             hint = " Choose one to play it." if count and store.match.tracking is not None else ""
-            _set(self.head, f'<span style="font:12px {FONT};color:{style.FAINT}">{html.escape(words + hint)}</span>')
+            self.words.write(
+                "moment-head", f'<span style="font:12px {FONT};color:{style.FAINT}">{html.escape(told + hint)}</span>'
+            )
             chosen = store.moment
             ids = store.page_rows["moment_id"].tolist()
             active = ids.index(chosen["moment_id"]) if chosen is not None and chosen["moment_id"] in ids else None
@@ -161,8 +164,8 @@ class MomentList:
                 self.rows.labels = labels
             self.rows.active = active
             self.back.disabled, self.forth.disabled = store.page == 0, store.page >= store.pages - 1
-            _set(
-                self.place,
+            self.words.write(
+                "page-place",
                 f'<span style="font:12px {FONT};line-height:30px">page {store.page + 1} of {store.pages}</span>',
             )
         finally:
@@ -183,11 +186,9 @@ class MomentList:
 class ConditionsView:
     """How many instances each condition leaves, as a small table."""
 
-    def __init__(self, store: Store, look: Look) -> None:
-        self.store = store
-        self.layout = Div(
-            text="", name="conditions", css_classes=["tk-conditions"], sizing_mode="stretch_width", margin=(0, 0, 0, 0)
-        )
+    def __init__(self, store: Store, words: Words) -> None:
+        self.store, self.words = store, words
+        self.layout = words.place("conditions", css_classes=["tk-conditions"], margin=(0, 0, 0, 0))
         self.update()
 
     def update(self) -> None:
@@ -208,16 +209,11 @@ class ConditionsView:
             )
         unit = "actions" if events else "seconds"
         cell = f"font-weight:normal;color:{style.FAINT};text-align"
-        _set(
-            self.layout,
+        self.words.write(
+            "conditions",
             f'<div style="font:12px/1.4 {FONT};color:{style.INK}">'
-            f'<h3 style="margin:0 0 2px;font-size:13px">What each condition leaves</h3>'
+            f'<h3 style="margin:0 0 2px;font:bold 13px {FONT}">What each condition leaves</h3>'
             f'<table style="border-collapse:collapse;width:100%;font:inherit"><tr><th style="{cell}:left">condition</th>'
             f'<th style="{cell}:right;padding:0 8px">{unit} left</th><th style="{cell}:right">if dropped</th></tr>'
             f"{''.join(rows)}</table></div>",
         )
-
-
-def _set(div: Div, text: str) -> None:
-    if div.text != text:
-        div.text = text

@@ -28,6 +28,7 @@ from bokeh.plotting import figure
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.pitch import Pitch
 from tactical_kit.scenes import style
+from tactical_kit.scenes.hatch import hatch_lines
 from tactical_kit.scenes.layers import DRAW_ORDER, KINDS, Columns, lay_out
 from tactical_kit.scenes.legend import legend_html
 from tactical_kit.scenes.pitch_marks import pitch_bounds, pitch_marks
@@ -39,8 +40,9 @@ _PICKABLE = ("zones", "areas", "lines", "arrows", "discs")
 # Columns that only this surface needs, in pixels and patterns of Bokeh.
 _EXTRA = {
     "texts": ("font_size",), "names": ("font_size",), "discs": ("size_px", "number"), "balls": ("size_px",),
-    "zones": ("pattern",),
+    "zones": ("hatch_xs", "hatch_ys"),
 }  # fmt: skip
+_HATCH_PX = 10.0  # between two lines of a hatch
 _BASE_PX = {"small": 11.0, "normal": 13.0, "large": 16.0}
 _FONT = "'DejaVu Sans', 'Helvetica Neue', Arial, sans-serif"
 # The text under the pointer: Bokeh escapes what it puts in for @hover; line feeds are kept.
@@ -166,7 +168,11 @@ class Canvas:
             elif kind == "balls":
                 table["size_px"] = [max(2 * r * self.px_per_m, 8.0) for r in table["radius_m"]]
             elif kind == "zones":
-                table["pattern"] = ["right_diagonal_line" if h else " " for h in table["hatch"]]
+                drawn = [
+                    hatch_lines(x, y, _HATCH_PX / self.px_per_m) if h else ([], [])
+                    for x, y, h in zip(table["xs"], table["ys"], table["hatch"])
+                ]
+                table["hatch_xs"], table["hatch_ys"] = [x for x, _ in drawn], [y for _, y in drawn]
         return tables
 
     def _broken(self, message: str) -> list[str]:
@@ -278,9 +284,9 @@ class Canvas:
         return [
             self.figure.patches(
                 "xs", "ys", source=source, fill_color="fill", fill_alpha="fill_alpha", line_color="line",
-                line_width="line_width", line_dash="dash", hatch_pattern="pattern", hatch_color="hatch_colour",
-                hatch_alpha=1, hatch_weight=0.7, hatch_scale=14,
-            )
+                line_width="line_width", line_dash="dash",
+            ),
+            self.figure.multi_line("hatch_xs", "hatch_ys", source=source, line_color="hatch_colour", line_width=0.8),
         ]  # fmt: skip
 
     def _areas(self, source: ColumnDataSource) -> list[Any]:

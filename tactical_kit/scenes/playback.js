@@ -188,7 +188,7 @@ function make_player() {
     S.t = t
     S.waiting = !draw(t, false)
     if (S.waiting) { S.t = before; say(before, true) }
-    if (over && !S.waiting) { S.until = null; stop(); draw(S.t, true); tell(true); return }
+    if (over && !S.waiting) { stop(); draw(S.t, true); tell(true); return }
     tell(false)
     S.raf = requestAnimationFrame(step)
   }

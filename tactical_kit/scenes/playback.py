@@ -12,6 +12,7 @@ from importlib import resources
 from typing import Any
 
 import numpy as np
+from bokeh.core.properties import value
 from bokeh.events import SelectionGeometry
 from bokeh.models import (
     BoxAnnotation,
@@ -42,6 +43,7 @@ CHUNK_S = 60.0
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0)
 TRAIL_S = 2.0
 TRAIL_POINTS = 9
+FONT = "'DejaVu Sans', 'Helvetica Neue', Arial, sans-serif"
 GAP = -32768  # int16 for "not in the data"
 HEADROOM_M = 13.0  # strip above the pitch for clock and phases, m
 KEYS_HELP = (
@@ -277,7 +279,8 @@ class Playback:
         bottom = -y - 3
         fig = figure(
             x_range=Range1d(-x, x), y_range=Range1d(bottom, top), aspect_ratio=2 * x / (top - bottom),
-            sizing_mode="stretch_width", toolbar_location=None, tools="", min_border=0, outline_line_color=None,
+            sizing_mode="scale_width", width=600, height=round(600 * (top - bottom) / (2 * x)),
+            toolbar_location=None, tools="", min_border=0, outline_line_color=None,
             background_fill_color=style.PAPER, border_fill_color=style.PAPER, name="playback-figure",
             stylesheets=[*self._sheets, InlineStyleSheet(css=_FOCUS_CSS)],
         )  # fmt: skip
@@ -309,11 +312,11 @@ class Playback:
                 fill_color=style.TEAM_FILL[side], line_color=style.PAPER, line_width=1.2,
             )  # fmt: skip
             text = fig.text(
-                "x", "y", "number", source=source, text_color=style.TEAM_TEXT[side], text_font_size="10px",
+                "x", "y", "number", source=source, text_color=style.TEAM_TEXT[side], text_font_size="10px", text_font=value(FONT),
                 text_font_style="bold", text_align="center", text_baseline="middle",
             )  # fmt: skip
             name = fig.text(
-                "x", "y_name", "name", source=source, text_color=style.INK, text_font_size="11px",
+                "x", "y_name", "name", source=source, text_color=style.INK, text_font_size="11px", text_font=value(FONT),
                 text_align="center", text_baseline="middle", visible=False,
             )  # fmt: skip
             text.syncable = name.syncable = False
@@ -343,7 +346,7 @@ class Playback:
         self.words.data["weight"] = ["bold", "normal", "bold", "bold", "normal"]
         self.words.data["colour"] = [style.INK, style.FAINT, style.TEAM_FILL[0], "#a34700", style.FAINT]
         fig.text(
-            "x", "y", "text", source=self.words, text_color="colour", text_font_size="size", text_align="align",
+            "x", "y", "text", source=self.words, text_color="colour", text_font_size="size", text_align="align", text_font=value(FONT),
             text_font_style="weight", text_baseline="middle",
         )  # fmt: skip
 
@@ -373,7 +376,11 @@ class Playback:
         self.trail_toggle = toggle("Trails", "trails", True, 56)
         self.names = button("Labels: numbers", "labels", 122)
         self.names.syncable = False
-        self.help = Div(text=f"<small>{KEYS_HELP}</small>", stylesheets=self._sheets, sizing_mode="stretch_width")
+        self.help = Div(
+            text=f'<span style="font:12px/1.4 {FONT};color:{style.FAINT}">Keys, once the pitch has the focus: {KEYS_HELP}</span>',
+            stylesheets=self._sheets,
+            sizing_mode="stretch_width",
+        )
         wrap = InlineStyleSheet(css=":host { flex-wrap: wrap; row-gap: 2px; }")
         self.controls = Column(
             Row(
