@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from tactical_kit.errors import TacticalKitError, check_choice
 from tactical_kit.measures.index import MatchIndex
 from tactical_kit.measures.selection import Selection, describe_gaps
+from tactical_kit.measures.tables import grid_columns, typed_table
 from tactical_kit.pitch import ZoneGrid
 
 __all__ = [
@@ -34,6 +35,9 @@ _COLUMNS: dict[str, str] = {
     "x": "float64",  # attacking frame of the side that defends, m
     "y": "float64",
 }
+_ZONE_COLUMNS: dict[str, str] = {
+    "zone": "int64", "name": "str", "x": "float64", "y": "float64", "actions": "int64",
+}  # fmt: skip
 _EDGE_M = 1e-9  # a point on the limit belongs to the zone, whatever the last bit says
 
 
@@ -125,38 +129,57 @@ def defensive_actions(
     The other words are kinds of events; a duel counts won or lost.  Pressure is a matter of the player on the ball
     and does not narrow these actions; a take-on names no defender, so with `players` it does not count.
     """
-    selection = selection or Selection()
-    wanted = tuple(actions)
-    for name in wanted:
+    found = find_defensive(index, selection or Selection(), tuple(actions), side)
+    c, table, rows = index.codes, index.actions, found.rows
+    ids = np.array([t.team_id for t in index.match.teams] + [""], object)
+    team = np.where(found.of_opponent & (c.team[rows] >= 0), 1 - c.team[rows], c.team[rows])
+    player = np.where(found.of_opponent, "", table["player"].to_numpy(object)[rows])
+    return typed_table(_COLUMNS, {
+        "event_id": table["event_id"].to_numpy(object)[rows], "action": np.array(found.actions, object)[found.action],
+        "period": c.period[rows], "time_s": c.time_s[rows], "team": ids[team], "player": player,
+        "x": found.x, "y": found.y,
+    })  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class FoundDefensive:
+    """Defensive actions as arrays: row of the action, which of `actions`, whether only the opponent's event tells of
+    it, and where in the attacking frame of the side that defends, m."""
+
+    actions: tuple[str, ...]
+    rows: NDArray[np.int64]
+    action: NDArray[np.int64]
+    of_opponent: NDArray[np.bool_]
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+
+
+def find_defensive(index: MatchIndex, selection: Selection, actions: tuple[str, ...], side: str) -> FoundDefensive:
+    """Find the rows that `defensive_actions` lists, in the order of time."""
+    for name in actions:
         check_choice("defensive action", name, DEFENSIVE_ACTIONS)
     selection.check_names(index.match, index.phase_names)
     selection = selection.replace(under_pressure=None)
-    c, table = index.codes, index.actions
+    c = index.codes
     mine = selection.action_mask(index, side)
-    lost = (table["outcome"] == "lost").to_numpy() | (c.success == 0)
-    found: list[tuple[str, NDArray[np.int64], bool]] = []
-    for name in wanted:
+    found: list[tuple[int, NDArray[np.int64], bool]] = []
+    for number, name in enumerate(actions):
         if name == "challenge lost":
-            found.append((name, np.flatnonzero(mine & c.is_kind("tackle") & lost), False))
+            found.append((number, np.flatnonzero(mine & c.is_kind("tackle") & index.lost), False))
             if not (selection.players and side == "own"):
                 meant = selection.replace(players=()).action_mask(index, "opponent" if side == "own" else "own")
-                found.append((name, np.flatnonzero(meant & _beaten(index, lost)), True))
+                found.append((number, np.flatnonzero(meant & index.beaten), True))
         else:
             kind = c.is_kind(name)
-            found.append((name, np.flatnonzero(mine & (kind & ~lost if name == "tackle" else kind)), False))
-    rows = np.concatenate([r for _, r, _ in found]) if found else np.empty(0, np.int64)
-    of_opponent = np.repeat([o for *_, o in found], [len(r) for _, r, _ in found]).astype(bool)
-    names = np.repeat(np.array([n for n, *_ in found], object), [len(r) for _, r, _ in found])
-    ids = np.array([t.team_id for t in index.match.teams] + [""], object)
-    team = np.where(of_opponent & (c.team[rows] >= 0), 1 - c.team[rows], c.team[rows])
+            found.append((number, np.flatnonzero(mine & (kind & ~index.lost if name == "tackle" else kind)), False))
+    rows = np.concatenate([np.empty(0, np.int64), *(r for _, r, _ in found)])
+    sizes = [len(r) for _, r, _ in found]
+    order = np.argsort(rows, kind="stable")
+    action = np.repeat(np.array([n for n, _, _ in found], np.int64), sizes)[order]
+    of_opponent = np.repeat(np.array([o for _, _, o in found], bool), sizes)[order]
+    rows = rows[order]
     sign = np.where(of_opponent, -1.0, 1.0)
-    result = pd.DataFrame({
-        "event_id": table["event_id"].to_numpy(object)[rows], "action": names, "period": c.period[rows],
-        "time_s": c.time_s[rows], "team": ids[team],
-        "player": np.where(of_opponent, "", table["player"].to_numpy(object)[rows]),
-        "x": c.x[rows] * sign, "y": c.y[rows] * sign,
-    }, columns=list(_COLUMNS)).astype(_COLUMNS)  # fmt: skip
-    return result.iloc[np.argsort(rows, kind="stable")].reset_index(drop=True)
+    return FoundDefensive(actions, rows, action, of_opponent, c.x[rows] * sign, c.y[rows] * sign)
 
 
 def defensive_zones(
@@ -172,16 +195,16 @@ def defensive_zones(
     selection = selection or Selection()
     wanted = tuple(actions)
     grid = grid or index.match.pitch.named_zones()
-    listed = defensive_actions(index, selection, wanted)
-    zone = grid.zone_of(listed["x"], listed["y"]).astype(np.int64)
-    middle = np.array([grid.centre(i) for i in range(len(grid))])
-    table = pd.DataFrame({"zone": np.arange(len(grid)), "name": pd.Series(grid.names(), dtype="str")})
-    table["x"], table["y"] = middle[:, 0], middle[:, 1]
-    table["actions"] = np.bincount(zone[zone >= 0], minlength=len(grid))
-    action = listed["action"].to_numpy(object)
-    for name in wanted:
-        table[name] = np.bincount(zone[(zone >= 0) & (action == name)], minlength=len(grid))
-    n = int((zone >= 0).sum())
+    found = find_defensive(index, selection, wanted, "own")
+    zone = grid.zone_of(found.x, found.y).astype(np.int64)
+    inside = zone >= 0
+    count = np.zeros((len(grid), len(wanted)), np.int64)
+    np.add.at(count, (zone[inside], found.action[inside]), 1)
+    names, x, y = grid_columns(grid)
+    types = {**_ZONE_COLUMNS, **dict.fromkeys(wanted, "int64")}
+    values = {"zone": np.arange(len(grid)), "name": names, "x": x, "y": y, "actions": count.sum(axis=1)}
+    table = typed_table(types, values | {name: count[:, i] for i, name in enumerate(wanted)})
+    n = int(inside.sum())
     notes = [describe_gaps(index, selection)] + ([] if n else ["no defensive action fits the selection"])
     return DefensiveZones(table, grid, n, "; ".join(filter(None, notes)), selection, {"actions": wanted})
 
@@ -241,9 +264,9 @@ def passes_per_defensive_action(
     asked = selection.replace(team=team.team_id)
     pitch = match.pitch
     from_x = -pitch.half_length + (1 - zone_share) * pitch.length_m
-    listed = defensive_actions(index, asked, wanted)
-    inside = listed["action"][listed["x"] >= from_x - _EDGE_M]
-    by_action = {name: int((inside == name).sum()) for name in wanted}
+    found = find_defensive(index, asked, wanted, "own")
+    count = np.bincount(found.action[found.x >= from_x - _EDGE_M], minlength=len(wanted))
+    by_action = {name: int(count[i]) for i, name in enumerate(wanted)}
     c = index.codes
     theirs = asked.action_mask(index, "opponent") & c.is_kind("pass") & (-c.x >= from_x - _EDGE_M)
     if passes == "completed":
@@ -268,12 +291,3 @@ def passes_per_defensive_action(
         team=team.team_id,
         params={"zone_share": zone_share, "actions": wanted, "passes": passes},
     )
-
-
-def _beaten(index: MatchIndex, lost: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Take-ons won that no lost tackle tells of already."""
-    c, table = index.codes, index.actions
-    won = c.is_kind("take-on") & ((table["outcome"] == "won").to_numpy() | (c.success == 1))
-    tackles = table[c.is_kind("tackle") & lost]
-    told = table["event_id"].isin(set(tackles["related"]) - {""}) | table["related"].isin(set(tackles["event_id"]))
-    return won & ~told.to_numpy()

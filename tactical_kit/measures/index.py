@@ -59,7 +59,9 @@ class ActionCodes:
 
     def is_kind(self, *kinds: str) -> NDArray[np.bool_]:
         """Return the mask of actions of some kinds."""
-        return np.isin(self.kind, [KINDS.index(k) for k in kinds])
+        wanted = np.zeros(len(KINDS) + 1, bool)  # the last entry answers code -1
+        wanted[[KINDS.index(k) for k in kinds]] = True
+        return wanted[self.kind]
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,6 +183,20 @@ class MatchIndex:
                 "period", "time_s", "x", "y", "end_x", "end_y", "zone", "end_zone", "pressure",
             )},
         )  # fmt: skip
+
+    @cached_property
+    def lost(self) -> NDArray[np.bool_]:
+        """Actions that are marked as lost or failed."""
+        return (self.actions["outcome"] == "lost").to_numpy() | (self.codes.success == 0)
+
+    @cached_property
+    def beaten(self) -> NDArray[np.bool_]:
+        """Take-ons won that no lost tackle tells of already, by `related` of either."""
+        c, table = self.codes, self.actions
+        won = c.is_kind("take-on") & ((table["outcome"] == "won").to_numpy() | (c.success == 1))
+        tackles = table[c.is_kind("tackle") & self.lost]
+        told = table["event_id"].isin(set(tackles["related"]) - {""}) | table["related"].isin(set(tackles["event_id"]))
+        return won & ~told.to_numpy()
 
     def __repr__(self) -> str:
         return f"<MatchIndex of {self.match!r}: {len(self.actions)} actions, {len(self.frames)} frames>"

@@ -16,6 +16,7 @@ from tactical_kit.errors import TacticalKitError, check_choice
 from tactical_kit.match import Match
 from tactical_kit.measures.index import ActionCodes, MatchIndex
 from tactical_kit.measures.selection import Selection, describe_gaps
+from tactical_kit.measures.tables import typed_table
 
 __all__ = ["PassNetwork", "network_measures", "pass_network"]
 
@@ -354,17 +355,17 @@ def _network_tables(
         "minutes": [_minutes(s) for s in spans],
         **network_measures(matrix, damping),
     }
-    players = pd.DataFrame(made, columns=list(PLAYER_COLUMNS)).astype(PLAYER_COLUMNS)
+    players = typed_table(PLAYER_COLUMNS, made)
 
     out, into = np.nonzero(matrix >= min_passes)
     together = np.array([_minutes(_overlap(spans[i], spans[j])) for i, j in zip(out, into, strict=True)], float)
     counts = matrix[out, into]
     names = np.array(made["player"], object)
-    links = pd.DataFrame({
+    links = typed_table(LINK_COLUMNS, {
         "player": names[out], "receiver": names[into], "passes": counts, "minutes_together": together,
         "per_90": 90 * np.divide(counts, together, out=np.full(len(counts), np.nan), where=together > 0),
         "x": x[out], "y": y[out], "end_x": x[into], "end_y": y[into],
-    }, columns=list(LINK_COLUMNS)).astype(LINK_COLUMNS)  # fmt: skip
+    })  # fmt: skip
     across = float(np.nansum(np.abs(c.end_y[rows] - c.y[rows])))
     along = float(np.nansum(np.abs(c.end_x[rows] - c.x[rows])))
     pairs = int((matrix > 0).sum())

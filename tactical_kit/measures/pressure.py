@@ -8,10 +8,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from tactical_kit.measures.defending import PPDA_ACTIONS, defensive_actions
+from tactical_kit.measures.defending import PPDA_ACTIONS, find_defensive
 from tactical_kit.measures.index import MatchIndex
 from tactical_kit.measures.oval import oval_limit_m, pressure_by_each, pressure_on
 from tactical_kit.measures.selection import Selection, describe_gaps
+from tactical_kit.measures.tables import grid_columns, typed_table
 from tactical_kit.pitch import ZoneGrid
 
 __all__ = ["PressureMap", "oval_limit_m", "pressure_by_each", "pressure_map", "pressure_on"]
@@ -137,19 +138,19 @@ def pressure_map(
     passes = selection.action_mask(index, with_ball) & c.is_kind("pass")
     zone = grid.zone_of(c.x[passes] * turn, c.y[passes] * turn).astype(np.int64)
     passed = np.bincount(zone[zone >= 0], minlength=size)
-    listed = defensive_actions(index, selection, PPDA_ACTIONS, without)
+    listed = find_defensive(index, selection, PPDA_ACTIONS, without)
     # Their own frame is the turned frame of the side with the ball.
-    zone = grid.zone_of(listed["x"] * -turn, listed["y"] * -turn).astype(np.int64)
+    zone = grid.zone_of(listed.x * -turn, listed.y * -turn).astype(np.int64)
     acted = np.bincount(zone[zone >= 0], minlength=size)
 
     estimated = not index.has_frames
     n = int(passed.sum() + acted.sum()) if estimated else len(held)
-    middle = np.array([grid.centre(i) for i in range(size)])
-    zones = pd.DataFrame({
-        "zone": np.arange(size), "name": grid.names(), "x": middle[:, 0], "y": middle[:, 1], "pressure_pct": mean,
+    names, x, y = grid_columns(grid)
+    zones = typed_table(ZONE_COLUMNS, {
+        "zone": np.arange(size), "name": names, "x": x, "y": y, "pressure_pct": mean,
         "seconds": np.full(size, np.nan) if estimated else seconds, "passes": passed, "defensive_actions": acted,
         "passes_per_action": np.divide(passed, acted, out=np.full(size, np.nan), where=acted > 0),
-    }, columns=list(ZONE_COLUMNS)).astype(ZONE_COLUMNS)  # fmt: skip
+    })  # fmt: skip
     return PressureMap(
         zones=zones,
         grid=grid,

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.measures.index import MatchIndex
 from tactical_kit.measures.selection import Selection, describe_gaps
+from tactical_kit.measures.tables import grid_columns, typed_table
 from tactical_kit.pitch import CORRIDORS, Pitch, ZoneGrid
 
 __all__ = ["ENTRIES", "MEANS", "ProgressionZones", "progression_zones"]
@@ -178,14 +179,13 @@ def _zones(
     count = np.bincount(cell, minlength=size * len(MEANS)).reshape(size, -1)
     metres = np.bincount(cell, weights=gain, minlength=size * len(MEANS)).reshape(size, -1)
     actions, gained = count.sum(axis=1), metres.sum(axis=1)
-    middle = np.array([grid.centre(i) for i in range(size)])
-    table = {
-        "zone": np.arange(size), "name": grid.names(), "x": middle[:, 0], "y": middle[:, 1], "gained_m": gained,
+    names, x, y = grid_columns(grid)
+    return typed_table(ZONE_COLUMNS, {
+        "zone": np.arange(size), "name": names, "x": x, "y": y, "gained_m": gained,
         "gained_pass_m": metres[:, 0], "gained_carry_m": metres[:, 1], "gained_long_m": metres[:, 2],
         "actions": actions, "passes": count[:, 0], "carries": count[:, 1], "long_balls": count[:, 2],
         "mean_gain_m": np.divide(gained, actions, out=np.full(size, np.nan), where=actions > 0),
-    }  # fmt: skip
-    return pd.DataFrame(table, columns=list(ZONE_COLUMNS)).astype(ZONE_COLUMNS)
+    })  # fmt: skip
 
 
 def _flows(
@@ -201,12 +201,9 @@ def _flows(
     count = np.bincount(where, minlength=len(pair))
     metres = np.bincount(where, weights=gain[leaves], minlength=len(pair))
     means = [np.bincount(where, weights=v[leaves], minlength=len(pair)) / count for v in places]
-    table = pd.DataFrame(dict(zip(
-        FLOW_COLUMNS, [pair // size, pair % size, count, metres, metres / count, *means], strict=True
-    ))).astype(FLOW_COLUMNS)  # fmt: skip
-    return table.sort_values(
-        ["count", "gained_m", "from_zone", "to_zone"], ascending=[False, False, True, True], ignore_index=True
-    )
+    order = np.lexsort((pair, -metres, -count))  # most frequent first, then most ground
+    columns = [pair // size, pair % size, count, metres, metres / count, *means]
+    return typed_table(FLOW_COLUMNS, dict(zip(FLOW_COLUMNS, (v[order] for v in columns), strict=True)))
 
 
 def _entries(
@@ -230,4 +227,5 @@ def _entries(
         rows += [
             (name, CORRIDORS[i // len(MEANS)], MEANS[i % len(MEANS)], int(count[i])) for i in np.flatnonzero(count)
         ]
-    return pd.DataFrame(rows, columns=list(ENTRY_COLUMNS)).astype(ENTRY_COLUMNS)
+    columns = zip(*rows, strict=True) if rows else ([] for _ in ENTRY_COLUMNS)
+    return typed_table(ENTRY_COLUMNS, dict(zip(ENTRY_COLUMNS, columns, strict=True)))
