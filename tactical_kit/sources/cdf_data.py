@@ -225,7 +225,7 @@ def turn_to_pitch(
             if events is not None:
                 own = events["period"] == period.number
                 for column in ("x", "y", "end_x", "end_y"):
-                    events.loc[own, column] *= -1
+                    events.loc[own, column] = events.loc[own, column] * -1 + 0.0  # no -0.0
         made.append(Period(period.number, period.duration_s, actual, period.start_utc))
     if tracking is not None:
         np.add(tracking.xy, np.float32(0), out=tracking.xy)  # no -0.0

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from tactical_kit.match import PERIOD_NAMES
 from tactical_kit.sources import cdf_words as words
 from tactical_kit.sources.fields import Fields
 from tactical_kit.sources.problems import Problems
@@ -327,14 +328,14 @@ class _Builder:
         for i in np.flatnonzero(back):
             self.problems.add(
                 self.path,
-                f"{_stamp(made.micro[i + 1])} in the {words.PERIOD_TO[int(made.period[i + 1])]}",
+                f"{_stamp(made.micro[i + 1])} in the {PERIOD_NAMES[int(made.period[i + 1])]}",
                 "frames in the order of time",
                 f"The frame before has {_stamp(made.micro[i])} in the "
-                f"{words.PERIOD_TO[int(made.period[i])]}; sort the file, or correct the time.",
+                f"{PERIOD_NAMES[int(made.period[i])]}; sort the file, or correct the time.",
                 int(rows[i + 1]),
                 "timestamp",
             )
-        for i in np.flatnonzero(np.diff(made.frame_id) <= 0):
+        for i in np.flatnonzero((np.diff(made.frame_id) <= 0) & ~back):
             self.problems.add(
                 self.path,
                 int(made.frame_id[i + 1]),

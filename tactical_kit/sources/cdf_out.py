@@ -42,8 +42,7 @@ class Outgoing:
 
     def __init__(self, match: Match, notes: Problems) -> None:
         self.match, self.notes = match, notes
-        self.left_out: Counter[str] = Counter()
-        self.moved: Counter[str] = Counter()
+        self.counts: Counter[tuple[str, str, str]] = Counter()
         self.starts = self._starts()
         self.sign = {p.number: p.home_attacks for p in match.periods}
         self.side_of = {p.player_id: t.team_id for t in match.teams for p in t.players}
@@ -97,8 +96,6 @@ class Outgoing:
 
     def player(self, player: Player) -> dict[str, Any]:
         """What meta.json and match.json both say of a player."""
-        if player.shirt is None:
-            self.moved["a player without a shirt number: 0 was written"] += 1
         first, _, last = player.name.partition(" ")
         return {
             "id": player.player_id,
@@ -111,10 +108,12 @@ class Outgoing:
 
     def report(self) -> None:
         """Note what was left out and what was changed, with counts."""
-        for what, count in self.left_out.items():
-            self.notes.add("CDF", f"{count} x {what}", "what the standard can hold", "It was left out.", kind="warning")
-        for what, count in self.moved.items():
-            self.notes.add("CDF", f"{count} x {what}", "what the standard can hold", "Nothing to do.", kind="warning")
+        for (what, expected, done), count in self.counts.items():
+            self.notes.add("CDF", f"{count} x {what}", expected, done, kind="warning")
+
+    def count(self, what: str, expected: str, done: str = "It was left out.", times: int = 1) -> None:
+        """Count one thing that the standard cannot hold; `done` says what became of it."""
+        self.counts[what, expected, done] += times
 
 
 def _as_utc(moment: datetime | None) -> datetime | None:

@@ -33,18 +33,18 @@ def event_lines(out: Outgoing) -> Iterator[dict[str, Any]]:
 def _event(out: Outgoing, row: Any, frame: int, end_frame: int) -> Iterator[dict[str, Any]]:
     kind = row.kind
     if kind not in words.KIND_TO and kind not in words.REFEREE_KINDS:
-        out.left_out[f"an event of the kind {kind!r}, which the standard has no word for"] += 1
+        out.count(f"event of the kind {kind!r}", "a kind that the standard has a word for")
         return
     place = _place(out, row, frame, kind)
     decision = kind in ("foul", "offside", "out")
     by_player = kind in words.KIND_TO and row.player != "" and (row.team or out.side_of.get(row.player, "")) != ""
     if kind in words.KIND_TO and not by_player and not decision:
-        out.left_out[f"a {kind} without player or team, which the standard demands"] += 1
+        out.count(f"{kind} without player or team", "both, which the standard demands")
         return
     if place is None and not by_player:
         place = (0.0, 0.0)  # a number is demanded; the centre spot stands for "no place" in referee events
     if place is None:
-        out.left_out[f"a {kind} without a place, which the standard demands"] += 1
+        out.count(f"{kind} without a place", "a place, which the standard demands")
         return
     related = [safe(row.related)] if row.related else []
     if by_player:
@@ -69,7 +69,7 @@ def _record(
         x_end, y_end = rounded(end[0] * sign, 3), rounded(end[1] * sign, 3)
     elif ball_action:
         x_end, y_end = place
-        out.moved["a pass or shot without an end: its start was written"] += 1
+        out.count("pass or shot without an end", "an end, which the standard demands", "Its start was written.")
     body = words.BODY_TO.get(row.body_part)
     if body is None and ball_action:
         body = "body"
@@ -149,7 +149,7 @@ def _words(out: Outgoing, row: Any) -> tuple[str, str | None, str, bool]:
         if sub_type is None and row.detail != "own-goal":
             sub_type = words.DETAIL_TO.get(row.detail)
         elif sub_type is not None and row.detail not in ("", "own-goal"):
-            out.left_out["the detail of a pass or shot that is a set play, as there is one sub_type"] += 1
+            out.count(f"detail {row.detail!r} of a set play", "one sub_type: set play or detail")
     if kind == "shot" and row.detail == "own-goal":
         return type_, sub_type, "own_goal", True if success is None else success
     if kind in ("pass", "shot", "take-on", "tackle", "duel"):
@@ -173,10 +173,16 @@ def _place(out: Outgoing, row: Any, frame: int, kind: str) -> tuple[float, float
         x, y = (float(v) for v in tracking.xy[frame, tracking.column(row.player)])
         if not np.isfinite(x):
             return None
-        out.moved["an event without a place: that of the player in the tracking was written"] += 1
+        out.count(
+            "event without a place",
+            "a place, which the standard demands",
+            "That of the player in the tracking was written.",
+        )
     sign = out.sign[row.period]
     x, y = rounded(x * sign, 3), rounded(y * sign, 3)
     inside = min(max(x, -X_MAX), X_MAX), min(max(y, -Y_MAX), Y_MAX)
     if inside != (x, y):
-        out.moved[f"a place of an event beyond {X_MAX:g} x {Y_MAX:g} m: moved to that limit"] += 1
+        out.count(
+            "place of an event far off the pitch", f"at most {X_MAX:g} x {Y_MAX:g} m", "It was moved to that limit."
+        )
     return inside

@@ -49,15 +49,19 @@ def frame_lines(out: Outgoing, tracking: Tracking) -> Iterator[str]:
             beyond = np.abs(xy) > limits
             ball = np.round(tracking.ball[rows].astype(float) * [sign, sign, 1], 2) + 0.0
             far = np.abs(ball[:, :2]) > limits
-            for mask, what in ((beyond, "a place of a player"), (far, "a place of the ball")):
+            for mask, what in ((beyond, "place of a player"), (far, "place of the ball")):
                 if mask.any():
-                    key = f"{what} beyond {X_MAX:g} x {Y_MAX:g} m: moved to that limit"
-                    out.moved[key] += int(mask.any(axis=-1).sum())
+                    out.count(
+                        f"{what} far off the pitch",
+                        f"at most {X_MAX:g} x {Y_MAX:g} m",
+                        "It was moved to that limit.",
+                        int(mask.any(axis=-1).sum()),
+                    )
             np.clip(xy, -limits, limits, out=xy)
             ball[:, :2] = np.clip(ball[:, :2], -limits, limits)
             lost = ~np.isfinite(ball[:, :2]).all(axis=1)
             if lost.any():
-                out.moved["a frame without the ball: null was written"] += int(lost.sum())
+                out.count("frame without the ball", "a place of the ball", "null was written.", int(lost.sum()))
             micro = np.rint(tracking.time_s[rows] * 1e6).astype(np.int64).tolist()
             alive = tracking.alive[rows].tolist()
             owner = [9] * len(alive) if tracking.owner is None else tracking.owner[rows].tolist()

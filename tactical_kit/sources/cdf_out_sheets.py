@@ -68,6 +68,9 @@ def meta(out: Outgoing) -> dict[str, Any]:
 
 
 def _meta_team(out: Outgoing, team: Team) -> dict[str, Any]:
+    bare = sum(p.shirt is None for p in team.players)
+    if bare:
+        out.count("player without a shirt number", "a number", "0 was written.", bare)
     return {"id": safe(team.team_id), "name": team.name, "players": [out.player(p) for p in team.players]}
 
 
@@ -130,7 +133,7 @@ def _sheet_team(out: Outgoing, team: Team, played: set[str]) -> dict[str, Any]:
         if group is not None:
             entry |= {"position_group": group, "position": position}
         elif position:
-            out.moved[f"position {position!r}, which the standard does not know: left out"] += 1
+            out.count(f"position {position!r}", "a position that the standard lists")
         players.append(entry)
     return {"id": safe(team.team_id), "short_name": team.short_name, "players": players}
 
@@ -178,7 +181,7 @@ def _substitutions(out: Outgoing) -> list[dict[str, Any]]:
     made = []
     for row in out.match.events[out.match.events["kind"] == "substitution"].itertuples():
         if row.period == 5:
-            out.left_out["a substitution in the shoot-out, which match.json cannot hold"] += 1
+            out.count("substitution in the shoot-out", "periods that match.json knows for substitutions")
             continue
         when = out.at(row.period, row.time_s)
         team = row.team or out.side_of.get(row.player, "")
@@ -200,7 +203,7 @@ def _cards(out: Outgoing) -> list[dict[str, Any]]:
     made = []
     for row in out.match.events[out.match.events["kind"] == "card"].itertuples():
         if row.detail not in words.CARD_TO:
-            out.left_out[f"a card {row.detail!r} in match.json"] += 1
+            out.count(f"card {row.detail!r}", "yellow, second-yellow or red")
             continue
         made.append(
             {

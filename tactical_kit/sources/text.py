@@ -95,7 +95,7 @@ def parse_json_guarded(
         problems.add(
             file,
             met,
-            f"valid JSON ({error.msg[0].lower()}{error.msg[1:]})",
+            f"valid JSON ({error.msg[0].lower()}{error.msg[1:].removesuffix(' starting at')})",
             "The file is cut off or damaged here: export it again.",
             line,
         )
