@@ -84,14 +84,17 @@ _PAGE = f"""
 }}
 """
 
-# The filters: one column beside the charts, three below each other's side on a narrow page.
+# The filters: one column beside the charts, three columns above them on a narrower page, one on a phone.
 _SIDE = """
 :host { display: grid !important; grid-template-columns: minmax(0, 1fr); row-gap: 12px; align-items: start; }
 :host > * { min-width: 0; }
 .tk-moments { order: 9; }
 @container (max-width: 1040px) {
-  :host { grid-template-columns: repeat(2, minmax(0, 1fr)); column-gap: 28px; }
+  :host { grid-template-columns: repeat(3, minmax(0, 1fr)); column-gap: 24px; }
   .tk-moments, .tk-conditions { grid-column: 1 / -1; }
+}
+@container (max-width: 660px) {
+  :host { grid-template-columns: minmax(0, 1fr); }
 }
 """
 

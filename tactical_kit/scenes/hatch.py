@@ -6,6 +6,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Sequence
+from functools import lru_cache
 
 __all__ = ["hatch_lines"]
 
@@ -28,9 +29,14 @@ def hatch_lines(xs: Sequence[float], ys: Sequence[float], gap_m: float = 2.2) ->
     >>> hatch_lines([0, 2, 2, 0], [0, 0, 2, 2], gap_m=2)
     ([0.0, 2.0, nan], [0.0, 2.0, nan])
     """
+    out_x, out_y = _lines(tuple(zip(xs, ys)), gap_m)
+    return list(out_x), list(out_y)
+
+
+@lru_cache(maxsize=1024)
+def _lines(corners: tuple[tuple[float, float], ...], gap_m: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
     out_x: list[float] = []
     out_y: list[float] = []
-    corners = list(zip(xs, ys))
     offsets = [x - y for x, y in corners]
     low, high = min(offsets), max(offsets)
     for k in range(math.floor(low / gap_m) + 1, math.ceil(high / gap_m)):
@@ -45,4 +51,4 @@ def hatch_lines(xs: Sequence[float], ys: Sequence[float], gap_m: float = 2.2) ->
         for (x0, y0), (x1, y1) in zip(cuts[::2], cuts[1::2]):
             out_x += [float(x0), float(x1), math.nan]
             out_y += [float(y0), float(y1), math.nan]
-    return out_x, out_y
+    return tuple(out_x), tuple(out_y)

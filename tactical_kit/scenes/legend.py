@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 from collections.abc import Sequence
+from functools import lru_cache
 
 from tactical_kit.scenes import style
 from tactical_kit.scenes.scene import KeyItem
@@ -11,6 +12,7 @@ from tactical_kit.scenes.scene import KeyItem
 __all__ = ["legend_html", "symbol_svg"]
 
 
+@lru_cache(maxsize=64)
 def symbol_svg(symbol: str) -> str:
     """Return a symbol of `KEY_SYMBOLS` as a small inline SVG; "" for "none"."""
     home, away, ink = *style.TEAM_FILL, style.INK

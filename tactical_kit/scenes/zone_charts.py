@@ -203,10 +203,11 @@ def _pressure_zones(
     top = max(20.0, 10 * math.ceil(max((v for v in values if v == v), default=0) / 10))
     wide = _wide(pressure.grid)
     marks: list[Mark] = []
+    before = ghost.zones["pressure_pct"].to_numpy() if ghost is not None else None
     for i, row in enumerate(pressure.zones.itertuples(index=False)):
         known = math.isfinite(row.pressure_pct)
         few = row.seconds < few_seconds
-        shift = row.pressure_pct - ghost.zones["pressure_pct"].iloc[i] if ghost is not None else math.nan
+        shift = row.pressure_pct - before[i] if before is not None else math.nan
         facts = {
             "mean pressure": f"{row.pressure_pct:.0f} %" if known else "unknown",
             "time on the ball": f"{row.seconds:.1f} s" + (", few" if few else ""),
