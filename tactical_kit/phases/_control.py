@@ -6,6 +6,7 @@ import itertools
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from tactical_kit.match import Match
@@ -43,6 +44,7 @@ def changes_from_events(match: Match, runs: list[Run], min_control_s: float) -> 
         time_s = part["time_s"].to_numpy()
         kind, set_play, team = part["kind"].tolist(), part["set_play"].tolist(), part["team"].tolist()
         outcome = part["outcome"].tolist()
+        gained_s = _control_times(part)
         x, y, ex, ey = (part[c].to_numpy() for c in ("x", "y", "end_x", "end_y"))
         side = [0 if t == home else 1 if t == away else -1 for t in team]
         touches = np.array([i for i, k in enumerate(kind) if k in BALL_KINDS and side[i] >= 0], int)
@@ -54,7 +56,7 @@ def changes_from_events(match: Match, runs: list[Run], min_control_s: float) -> 
             restarts = [j for j, i in enumerate(inside) if set_play[i]]
             if restarts and not run.after_gap:
                 inside = inside[restarts[0] :]
-            run.spells = _spells(run, inside, time_s, kind, side, set_play, x, y, min_control_s)
+            run.spells = _spells(run, inside, gained_s, kind, side, set_play, x, y, min_control_s)
             if run.spells and inside and set_play[inside[0]]:
                 run.restart_end = (float(ex[inside[0]]), float(ey[inside[0]]))
             if not run.outcome and not run.before_gap:
@@ -63,28 +65,40 @@ def changes_from_events(match: Match, runs: list[Run], min_control_s: float) -> 
     _fill_unknown(match, runs)
 
 
+def _control_times(part: pd.DataFrame) -> NDArray[np.float64]:
+    """When each event gives its side control of the ball; NaN where it does not.
+
+    A header in a duel for the ball is a touch like a clearance: only when it reaches a team-mate has the side
+    gained the ball.
+    """
+    gains = part["kind"].isin(CONTROL_KINDS).to_numpy()
+    header = ((part["kind"] == "pass") & ((part["detail"] == "header") | (part["body_part"] == "head"))).to_numpy()
+    arrives = header & (part["success"].fillna(False)).to_numpy(bool)
+    time_s, end_s = part["time_s"].to_numpy(), part["end_s"].to_numpy()
+    return np.where(arrives, end_s, np.where(gains & ~header, time_s, np.nan))
+
+
 def _spells(
-    run: Run, inside: list[int], time_s: NDArray[np.float64], kind: list[str], side: list[int], set_play: list[str],
+    run: Run, inside: list[int], gained_s: NDArray[np.float64], kind: list[str], side: list[int], set_play: list[str],
     x: NDArray[np.float64], y: NDArray[np.float64], min_control_s: float,
 ) -> list[Spell]:  # fmt: skip
     """Spells of one run from its touches, in order."""
     if not inside:
         return []
-    control = [i for i in inside if kind[i] in CONTROL_KINDS]
-    head = control[0] if control else inside[0]
-    if not set_play[inside[0]] and control:
-        head = control[0]
+    control = [i for i in inside if np.isfinite(gained_s[i])]
+    head = inside[0] if set_play[inside[0]] or not control else control[0]
     spells = [_Draft(run.start_s, side[head], set_play[head], head)]
     since: dict[int, int] = {}  # the first touch of a side since the other side last had control
     for i in inside:
         s = side[i]
         since.setdefault(s, i)
-        if kind[i] not in CONTROL_KINDS:
+        if not np.isfinite(gained_s[i]):
             continue
-        if s != spells[-1].side:
+        if s != spells[-1].side and gained_s[i] < run.end_s:
             first = since[s]
-            spells.append(_Draft(max(float(time_s[first]), run.start_s), s, kind[first], first))
-        spells[-1].shot |= kind[i] == "shot"
+            spells.append(_Draft(max(float(gained_s[i]), run.start_s), s, kind[first], first))
+        if s == spells[-1].side:
+            spells[-1].shot |= kind[i] == "shot"
         since.pop(1 - s, None)
     merged = spells[:1]
     for spell, end in zip(spells[1:], [*(s.start_s for s in spells[2:]), run.end_s]):

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from tactical_kit.match import Match
 from tactical_kit.phases._live import BALL_KINDS
-from tactical_kit.phases.organise import Floats, Grid, Shape
+from tactical_kit.phases.organise import Floats, Grid, Shape, last_held
 from tactical_kit.phases.rules import (
     IN_CODE,
     OUT_CODE,
@@ -23,7 +23,6 @@ from tactical_kit.phases.rules import (
     hysteresis,
     in_phases,
     merge_short,
-    rolling_mean,
     set_play_instants,
 )  # fmt: skip
 
@@ -39,6 +38,7 @@ def estimated_shape(match: Match, spells: pd.DataFrame, grid: Grid) -> Shape:
     assert events is not None
     n = len(grid)
     x, y = np.full(n, np.nan), np.full(n, np.nan)
+    at_event = np.zeros(n, bool)  # between two events the ball is on its way
     acts = events[events["kind"].isin(BALL_KINDS)]
     periods = spells["period"].to_numpy()[grid.spell]
     for number in np.unique(periods):
@@ -53,11 +53,13 @@ def estimated_shape(match: Match, spells: pd.DataFrame, grid: Grid) -> Shape:
         here = periods == number
         x[here] = np.interp(grid.time_s[here], where[:, 0], where[:, 1])
         y[here] = np.interp(grid.time_s[here], where[:, 0], where[:, 2])
+        at_event[here] = np.diff(np.searchsorted(where[:, 0], grid.time_s[here], "right"), prepend=-1) > 0
     home_attacks = {p.number: p.home_attacks for p in match.periods}
     sign = np.array([home_attacks[p] for p in spells["period"].tolist()], float)
     sign = (sign * np.where(spells["side"] == 0, 1, -1))[grid.spell]
+    x, y = x * sign, y * sign
     unknown = np.full(n, np.nan)
-    return Shape(x * sign, y * sign, *([unknown] * 8))
+    return Shape(x, y, last_held(x, at_event, grid.spell), *([unknown] * 7))
 
 
 def estimated_phases(
@@ -72,8 +74,7 @@ def estimated_phases(
     block while the ball is in the last third, else a mid-block.
     """
     set_play = set_play_instants(spells, grid, shape, match.pitch, t)
-    nobody = np.zeros(len(grid), bool)
-    having = in_phases(spells, grid, shape, match.pitch, set_play, nobody, t)
+    having = in_phases(spells, grid, shape, match.pitch, set_play, t)
     n, number = len(grid), len(spells)
     index = np.arange(n)
     acts_spell, acts_s = _defensive_actions(match, spells)
@@ -87,8 +88,8 @@ def estimated_phases(
     counter = won[grid.spell] & (grid.since_s <= last_hunt[grid.spell]) & (grid.since_s < t.counter_press_s - 1e-6)
     in_transition = having == IN_CODE["attacking transition"]
 
-    ball = rolling_mean(shape.ball_x, grid.spell, max(1, round(t.smooth_s * t.grid_hz / 2)))
-    low = hysteresis(ball, match.pitch.third_edges[2] - t.edge_slack_m, match.pitch.third_edges[2], grid.spell)
+    edge = match.pitch.half_length - t.final_third_m
+    low = hysteresis(shape.held_x, edge - t.final_third_slack_m, edge, grid.spell)
     low_from = first_true(low, grid.spell, number)
     # Engaged in the build-up: the side went for the ball in this spell while it was in its own third.
     building = having == IN_CODE["build-up"]

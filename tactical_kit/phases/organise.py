@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from tactical_kit.match import Match, Tracking
 
-__all__ = ["Grid", "Shape", "keepers_of", "make_grid", "team_shape"]
+__all__ = ["Grid", "Shape", "keepers_of", "last_held", "make_grid", "team_shape"]
 
 Floats = NDArray[np.float64]
 
@@ -54,6 +54,9 @@ class Shape:
     ----------
     ball_x, ball_y : float
         Ball, m.
+    held_x : float
+        Where along the pitch a player of the side with the ball last had it in reach, m: a pass on its way changes
+        nothing until it is received.
     first_m, back_m : float
         Distance of the first line and of the back line of the side without the ball from its own goal, m.
     depth_m : float
@@ -62,22 +65,22 @@ class Shape:
         Share of its outfield players that are nearer to their goal line than the ball.
     retreat_ms : float
         Mean speed of its outfield players towards their own goal, m/s.
-    nearest_m, second_m : float
-        Distance of its nearest and second nearest outfield player to the ball, m.
-    closing_ms : float
-        Mean speed with which these two run towards the ball, m/s.
+    nearest_m : float
+        Distance of its nearest outfield player to the ball, m.
+    hunters : float
+        Number of its outfield players who are near the ball and run at it.
     """
 
     ball_x: Floats
     ball_y: Floats
+    held_x: Floats
     first_m: Floats
     back_m: Floats
     depth_m: Floats
     goal_side: Floats
     retreat_ms: Floats
     nearest_m: Floats
-    second_m: Floats
-    closing_ms: Floats
+    hunters: Floats
 
 
 def make_grid(match: Match, spells: pd.DataFrame, rate_hz: float = 5.0) -> Grid:
@@ -139,8 +142,13 @@ def team_shape(
     spells: pd.DataFrame,
     grid: Grid,
     *,
-    first_line_players: int = 2,
+    first_line_players: int = 3,
     back_line_players: int = 4,
+    hunt_m: float = 12.0,
+    hunt_speed_ms: float = 2.0,
+    hunt_own_ms: float = 1.0,
+    hunt_tight_m: float = 2.5,
+    contact_m: float = 1.5,
     min_players: int = 6,
 ) -> Shape:
     """Measure the side without the ball at each instant of the grid; arrays of shape (N,).
@@ -153,11 +161,19 @@ def team_shape(
         See `possession_spells`.
     grid : Grid
         The instants.
-    first_line_players : int, default 2
-        The first line is the mean of this many foremost outfield players.
-    back_line_players : int, default 4
-        The back line is the mean of this many deepest ones; one fewer for each outfield player short of ten
-        (a sending-off, players missing from the data), but at least two.
+    first_line_players, back_line_players : int, default 3 and 4
+        The first line is the mean of the foremost three outfield players, the back line of the deepest four;
+        each is one shorter for each outfield player short of ten (a sending-off, players missing from the
+        data), but at least two.
+    hunt_m, hunt_speed_ms : float, default 12 and 2
+        A player hunts the ball who is at most so far from it and runs towards it at least so fast, m and m/s...
+    hunt_own_ms : float, default 1
+        ...by at least this much faster than his side as a whole moves that way: running back past the ball
+        is not hunting it, m/s.
+    hunt_tight_m : float, default 2.5
+        Who is at most this near the ball hunts it anyway, m.
+    contact_m : float, default 1.5
+        A player at most this far from the ball has it in reach, m.
     min_players : int, default 6
         With fewer outfield players in the data at an instant, the lines are NaN.
 
@@ -182,11 +198,15 @@ def team_shape(
     columns = {name: np.full(n, np.nan) for name in Shape.__dataclass_fields__}
     columns["ball_x"], columns["ball_y"] = ball[:, 0], ball[:, 1]
     half = match.pitch.half_length
+    held = np.zeros(n, bool)
     for attacking in (0, 1):
         rows = np.flatnonzero(side == attacking)
         who = np.flatnonzero((tracking.team_index == 1 - attacking) & ~keeper)
         if not len(rows) or len(who) < 2:
             continue
+        us = np.ix_(grid.frame[rows], np.flatnonzero(tracking.team_index == attacking))
+        reach = np.hypot(*(tracking.xy[..., i][us] - tracking.ball[grid.frame[rows], None, i] for i in (0, 1)))
+        held[rows] = (reach <= contact_m).any(axis=1)
         turn = sign[rows].astype(np.float32)[:, None]
         take = np.ix_(grid.frame[rows], who)
         x, y = tracking.xy[..., 0][take] * turn, tracking.xy[..., 1][take] * turn
@@ -199,16 +219,16 @@ def team_shape(
         number = seen.sum(axis=1)
         ordered = np.sort(np.where(seen, x, np.inf), axis=1)  # foremost of the defenders first (lowest x)
         enough = number >= min_players
-        first = ordered[:, :first_line_players].mean(axis=1)
-        back = np.full(len(rows), np.nan)
+        first, back = np.full(len(rows), np.nan), np.full(len(rows), np.nan)
         for short in np.unique(np.clip(10 - number[enough], 0, 10)):
-            k = max(2, back_line_players - int(short))
             mine = np.flatnonzero(enough & (np.clip(10 - number, 0, 10) == short))
+            first[mine] = ordered[mine, : max(2, first_line_players - int(short))].mean(axis=1)
+            k = max(2, back_line_players - int(short))
             where = number[mine][:, None] - 1 - np.arange(k)[None, :]
             back[mine] = np.take_along_axis(ordered[mine], where, axis=1).mean(axis=1)
-        columns["first_m"][rows] = np.where(enough, half - first, np.nan)
+        columns["first_m"][rows] = half - first
         columns["back_m"][rows] = half - back
-        columns["depth_m"][rows] = np.where(enough, back - first, np.nan)
+        columns["depth_m"][rows] = back - first
         columns["goal_side"][rows] = np.where(enough, (seen & (x > bx)).sum(axis=1) / np.maximum(number, 1), np.nan)
         moving = np.isfinite(vx)
         retreat = np.where(moving, vx, 0).sum(axis=1) / np.maximum(moving.sum(axis=1), 1)
@@ -217,18 +237,23 @@ def team_shape(
         dx, dy = bx - x, by - y
         distance = np.hypot(dx, dy)
         distance[~np.isfinite(distance)] = np.inf
-        two = np.argpartition(distance, 1, axis=1)[:, :2]
-        near = np.take_along_axis(distance, two, axis=1)
-        near.sort(axis=1)
-        columns["nearest_m"][rows], columns["second_m"][rows] = near[:, 0], near[:, 1]
+        columns["nearest_m"][rows] = distance.min(axis=1)
         with np.errstate(invalid="ignore", divide="ignore"):
             towards = (dx * vx + dy * vy) / np.maximum(distance, 0.5)
-        closing = np.take_along_axis(towards, two, axis=1)
-        known = np.isfinite(closing)
-        columns["closing_ms"][rows] = np.where(known, closing, 0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
-    for name in ("nearest_m", "second_m"):
-        columns[name][~np.isfinite(columns[name])] = np.nan
+            drift_x = retreat[:, None]
+            drift_y = (np.where(moving, vy, 0).sum(axis=1) / np.maximum(moving.sum(axis=1), 1))[:, None]
+            of_his_own = towards - (dx * drift_x + dy * drift_y) / np.maximum(distance, 0.5)
+        runs = (distance <= hunt_m) & (towards >= hunt_speed_ms) & (of_his_own >= hunt_own_ms)
+        columns["hunters"][rows] = (runs | (distance <= hunt_tight_m)).sum(axis=1)
+    columns["held_x"] = last_held(columns["ball_x"], held, grid.spell)
+    columns["nearest_m"][~np.isfinite(columns["nearest_m"])] = np.nan
     return Shape(**columns)
+
+
+def last_held(ball_x: Floats, held: NDArray[np.bool_], spell: NDArray[np.int64]) -> Floats:
+    """Carry the place of the ball when it was last in reach forward; a spell starts where its ball is."""
+    fresh = held | (np.diff(spell, prepend=-1) != 0)
+    return ball_x[np.maximum.accumulate(np.where(fresh, np.arange(len(spell)), 0))]
 
 
 def _neighbours(tracking: Tracking, frame: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

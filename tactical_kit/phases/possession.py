@@ -30,7 +30,7 @@ def find_possessions(
     match: Match,
     *,
     source: str = "auto",
-    min_control_s: float = 1.0,
+    min_control_s: float = 0.5,
     contact_m: float = 1.5,
     contact_s: float = 0.3,
     counter_press_s: float = 5.0,
@@ -85,10 +85,12 @@ def find_possessions(
 
     Notes
     -----
-    A loose ball, a pass on its way and a cleared ball belong to the side that had control last; when the
-    other side then gains control the spell begins at its first touch (tackle, block, clearance, duel) since.
-    Spells therefore tile the time in which the ball is in play.  Clearances and blocks alone win no
-    possession, so counts are lower than those that change the side at every touch.
+    A loose ball, a pass on its way and a cleared ball belong to the side that had control last, until the
+    other side has control: it passes, carries, shoots, takes on, intercepts, recovers or claims the ball, or a
+    header of its own reaches a team-mate.  Tackles, blocks, clearances, duels and parries alone win no
+    possession, so counts are lower than those that change the side at every touch; `began` names the
+    first touch of the side since the other side last had control.  Spells tile the time in which the ball is in
+    play.
     Source: common practice, no source.
     """
     spells, params = possession_spells(

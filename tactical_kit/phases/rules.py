@@ -35,21 +35,26 @@ class Thresholds:
     transition_least_s: float
     settle_s: float
     settle_gain_m: float
-    retreat_still_ms: float
+    still_ms: float
     behind_ball_share: float
-    build_up_edge_m: float
-    build_up_beyond_m: float
-    final_third_edge_m: float
-    edge_slack_m: float
+    standing_share: float
+    standing_least_s: float
+    build_up_m: float
+    build_up_slack_m: float
+    final_third_m: float
+    final_third_slack_m: float
     counter_press_s: float
+    turn_round_s: float
     reaction_s: float
-    hunt_m: float
-    hunt_closing_ms: float
-    hunt_tight_m: float
+    hunters_least: float
+    hunters_left: float
     block_s: float
+    lead_s: float
     press_first_m: float
     press_back_m: float
+    press_ball_m: float
     low_back_m: float
+    block_slack_m: float
     smooth_s: float
     shortest_s: float
 
@@ -126,10 +131,10 @@ def set_play_instants(spells: pd.DataFrame, grid: Grid, shape: Shape, pitch: Pit
     """Instants of a set play: a restart that counts, until its time is up or the ball is played back out."""
     began = spells["began"]
     half = pitch.half_length
-    to_goal = np.hypot(half - spells["x"].to_numpy(float), spells["y"].to_numpy(float))
+    to_goal_line = half - spells["x"].to_numpy(float)
     into_box = pitch.in_penalty_area(spells["restart_x"], spells["restart_y"])
     near_goal = began.isin(["corner", "penalty"]).to_numpy(bool, copy=True)
-    near_goal |= (began == "free-kick").to_numpy() & (to_goal <= t.free_kick_reach_m)
+    near_goal |= (began == "free-kick").to_numpy() & (to_goal_line <= t.free_kick_reach_m)
     near_goal |= (began == "throw-in").to_numpy() & into_box
     counts = near_goal | (began == "kick-off").to_numpy()
     active = counts[grid.spell] & (grid.since_s < t.set_play_s - _EDGE)
@@ -138,69 +143,55 @@ def set_play_instants(spells: pd.DataFrame, grid: Grid, shape: Shape, pitch: Pit
     return active & (np.arange(len(grid)) < over[grid.spell])
 
 
-def standing_block(spells: pd.DataFrame, grid: Grid, shape: Shape, t: Thresholds) -> Mask:
+def standing_block(grid: Grid, shape: Shape, share: float, t: Thresholds) -> Mask:
     """Instants at which the side without the ball has stopped running back and has enough players goal-side."""
     half = max(1, round(0.5 * t.grid_hz))
     retreat = rolling_mean(shape.retreat_ms, grid.spell, half)
     behind = rolling_mean(shape.goal_side, grid.spell, half)
-    still = ~(retreat >= t.retreat_still_ms)  # NaN: unknown does not hold a transition open
-    return still & ~(behind < t.behind_ball_share)
+    return (retreat < t.still_ms) & (behind >= share)  # False where it is not known
 
 
-def in_phases(
-    spells: pd.DataFrame, grid: Grid, shape: Shape, pitch: Pitch, set_play: Mask, block: Mask, t: Thresholds
-) -> Codes:
+def in_phases(spells: pd.DataFrame, grid: Grid, shape: Shape, pitch: Pitch, set_play: Mask, t: Thresholds) -> Codes:
     """Return the code of the phase of the side with the ball at each instant, shape (N,)."""
-    n = len(grid)
-    ball = rolling_mean(shape.ball_x, grid.spell, max(1, round(t.smooth_s * t.grid_hz / 2)))
-    own_edge, last_edge = pitch.third_edges[1] + t.build_up_edge_m, pitch.third_edges[2] + t.final_third_edge_m
-    last_third = hysteresis(ball, last_edge - t.edge_slack_m, last_edge, grid.spell)
-    # In front of their first line it is still build-up somewhat beyond the own third.
-    first_line = rolling_mean(pitch.half_length - shape.first_m, grid.spell, round(t.smooth_s * t.grid_hz / 2))
-    edge = np.clip(np.where(np.isfinite(first_line), first_line, own_edge), own_edge, own_edge + t.build_up_beyond_m)
-    past_first = hysteresis(ball, edge, edge + t.edge_slack_m, grid.spell)
-    codes = np.where(
-        last_third, IN_CODE["final third"], np.where(past_first, IN_CODE["progression"], IN_CODE["build-up"])
-    )
+    index = np.arange(len(grid))
+    ball = shape.held_x
+    edge = t.build_up_m - pitch.half_length
+    past = hysteresis(ball, edge - t.build_up_slack_m, edge, grid.spell)
+    edge = pitch.half_length - t.final_third_m
+    last = hysteresis(ball, edge - t.final_third_slack_m, edge, grid.spell)
+    codes = np.where(last, IN_CODE["final third"], np.where(past, IN_CODE["progression"], IN_CODE["build-up"]))
 
+    block = standing_block(grid, shape, t.behind_ball_share, t)
     won = spells["won_in_play"].to_numpy(bool)[grid.spell]
     back = round(t.settle_s * t.grid_hz)
-    before = np.maximum(np.arange(n) - back, np.searchsorted(grid.spell, grid.spell, "left"))
-    gain = shape.ball_x - shape.ball_x[before]
-    settled = (np.arange(n) - before >= back) & (gain <= t.settle_gain_m)
+    before = np.maximum(index - back, np.searchsorted(grid.spell, grid.spell, "left"))
+    settled = (index - before >= back) & (shape.ball_x - shape.ball_x[before] <= t.settle_gain_m)
     ends = (grid.since_s >= t.transition_least_s - _EDGE) & (settled | block)
     ends |= grid.since_s >= t.transition_s - _EDGE
     over = first_true(won & ends, grid.spell, len(spells))
-    codes = np.where(won & (np.arange(n) < over[grid.spell]), IN_CODE["attacking transition"], codes)
+    codes = np.where(won & (index < over[grid.spell]), IN_CODE["attacking transition"], codes)
     codes = np.where(set_play, IN_CODE["set play"], codes).astype(np.int8)
     return merge_short(codes, grid.spell, grid.end_s - grid.time_s, t.shortest_s)
 
 
-def out_phases(spells: pd.DataFrame, grid: Grid, shape: Shape, set_play: Mask, block: Mask, t: Thresholds) -> Codes:
+def out_phases(spells: pd.DataFrame, grid: Grid, shape: Shape, pitch: Pitch, set_play: Mask, t: Thresholds) -> Codes:
     """Return the code of the phase of the side without the ball at each instant, shape (N,)."""
-    n, number = len(grid), len(spells)
-    index = np.arange(n)
-    codes = organised_block(grid, shape, t)
+    number, index = len(spells), np.arange(len(grid))
+    codes = organised_block(grid, shape, pitch, t)
 
     lost = spells["won_in_play"].to_numpy(bool)[grid.spell]  # this side lost it as the other won it
-    hunting = (shape.second_m <= t.hunt_tight_m) | (
-        (shape.second_m <= t.hunt_m) & (shape.closing_ms >= t.hunt_closing_ms)
-    )
-    early = lost & (grid.since_s < t.reaction_s - _EDGE)
-    hunted = np.bincount(grid.spell[early], hunting[early], minlength=number)
-    judged = np.bincount(grid.spell[early], minlength=number)
-    reacts = hunted * 2 >= np.maximum(judged, 1)
-    gives_up = rolling_mean(hunting.astype(float), grid.spell, max(1, round(0.5 * t.grid_hz))) < 0.25
-    stop = lost & ((grid.since_s >= t.counter_press_s - _EDGE) | ((grid.since_s >= t.reaction_s - _EDGE) & gives_up))
-    hunt_over = first_true(stop, grid.spell, number)
-    counter = lost & reacts[grid.spell] & (index < hunt_over[grid.spell])
+    # A moment to turn round; then the hunt is on or it is not.
+    judged = lost & (grid.since_s <= t.reaction_s + _EDGE) & np.isfinite(shape.hunters)
+    late = judged & (grid.since_s >= t.turn_round_s - _EDGE)
+    hunters = np.bincount(grid.spell[late], shape.hunters[late], minlength=number)
+    reacts = hunters >= t.hunters_least * np.maximum(np.bincount(grid.spell[late], minlength=number), 1)
+    few = rolling_mean(shape.hunters, grid.spell, max(1, round(0.5 * t.grid_hz))) < t.hunters_left
+    stop = lost & ((grid.since_s >= t.counter_press_s - _EDGE) | ((grid.since_s >= t.reaction_s - _EDGE) & few))
+    counter = lost & reacts[grid.spell] & (index < first_true(stop, grid.spell, number)[grid.spell])
 
-    ends = (
-        lost
-        & ~counter
-        & (((grid.since_s >= t.transition_least_s - _EDGE) & block) | (grid.since_s >= t.block_s - _EDGE))
-    )
-    stands = first_true(ends, grid.spell, number)
+    block = standing_block(grid, shape, t.standing_share, t)
+    ends = (grid.since_s >= t.standing_least_s - _EDGE) & block | (grid.since_s >= t.block_s - _EDGE)
+    stands = first_true(lost & ~counter & ends, grid.spell, number)
     running_back = lost & ~counter & (index < stands[grid.spell])
     codes = np.where(running_back, OUT_CODE["defensive transition"], codes)
     codes = np.where(counter, OUT_CODE["counter-press"], codes)
@@ -208,13 +199,21 @@ def out_phases(spells: pd.DataFrame, grid: Grid, shape: Shape, set_play: Mask, b
     return merge_short(codes, grid.spell, grid.end_s - grid.time_s, t.shortest_s)
 
 
-def organised_block(grid: Grid, shape: Shape, t: Thresholds) -> NDArray[np.int64]:
-    """Code of high press, mid-block or low block by the heights of the two lines."""
-    half = max(1, round(t.smooth_s * t.grid_hz / 2))
-    first = rolling_mean(shape.first_m, grid.spell, half)
-    back = rolling_mean(shape.back_m, grid.spell, half)
-    slack = t.edge_slack_m / 2
-    high = hysteresis(first, t.press_first_m - slack, t.press_first_m + slack, grid.spell)
-    high &= hysteresis(back, t.press_back_m - slack, t.press_back_m + slack, grid.spell)
-    low = ~hysteresis(back, t.low_back_m - slack, t.low_back_m + slack, grid.spell) & np.isfinite(back)
+def organised_block(grid: Grid, shape: Shape, pitch: Pitch, t: Thresholds) -> NDArray[np.integer]:
+    """Code of high press, mid-block or low block by where the two lines stand `lead_s` later."""
+    ahead = round(t.lead_s * t.grid_hz)
+    last = np.searchsorted(grid.spell, grid.spell, "right") - 1
+    then = np.minimum(np.arange(len(grid)) + ahead, last)
+    first = rolling_mean(shape.first_m, grid.spell, _half(t))[then]
+    back = rolling_mean(shape.back_m, grid.spell, _half(t))[then]
+    ball = shape.held_x + pitch.half_length
+    slack = t.block_slack_m
+    high = hysteresis(first, t.press_first_m - slack, t.press_first_m, grid.spell)
+    high &= hysteresis(back, t.press_back_m - slack, t.press_back_m, grid.spell)
+    high &= ~hysteresis(ball, t.press_ball_m, t.press_ball_m, grid.spell)
+    low = ~hysteresis(back, t.low_back_m, t.low_back_m + slack, grid.spell) & np.isfinite(back)
     return np.where(high, OUT_CODE["high press"], np.where(low, OUT_CODE["low block"], OUT_CODE["mid-block"]))
+
+
+def _half(t: Thresholds) -> int:
+    return max(1, round(t.smooth_s * t.grid_hz / 2))

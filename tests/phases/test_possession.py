@@ -27,7 +27,7 @@ def data(request):
 
 def three_spells(sketch, **kwargs):
     s = sketch(**kwargs)
-    s.play(10, 0, PATH, began="kick-off").play(8, 1, PATH, began="interception").play(6, 0, PATH, began="tackle")
+    s.play(10, 0, PATH, began="kick-off").play(8, 1, PATH, began="interception").play(6, 0, PATH, began="recovery")
     return s.dead(4, "period-end", 0)
 
 
@@ -40,7 +40,7 @@ def test_middle_start_end_and_adjoining(sketch, data):
 
 def test_how_it_began_and_ended_comes_from_the_events(sketch):
     found = find_possessions(three_spells(sketch).match())
-    assert found["began"].tolist() == ["kick-off", "interception", "tackle"]
+    assert found["began"].tolist() == ["kick-off", "interception", "recovery"]
     assert found["outcome"].tolist() == ["lost", "lost", "period-end"]
     assert found["players"].tolist() == [("a7",), ("b7",), ("a7",)]
     assert found["passes"].tolist() == [1, 0, 0]
@@ -98,8 +98,24 @@ def test_clearance_wins_nothing_unless_the_side_then_has_the_ball(sketch):
     s = sketch().play(3, 0, PATH, began="kick-off").event("clearance", 1, -30, 0)
     s.play(2, 0, PATH, passes=False).play(5, 1, PATH, began="recovery")
     found = find_possessions(s.match())
-    assert spans(found) == [(1, 0.0, 3.0, "a"), (1, 3.0, 10.0, "b")]
+    assert spans(found) == [(1, 0.0, 5.0, "a"), (1, 5.0, 10.0, "b")]
     assert found["began"].tolist() == ["kick-off", "clearance"]
+
+
+def test_a_tackle_wins_the_ball_when_its_side_then_controls_it(sketch):
+    s = sketch().play(6, 0, PATH, began="kick-off").play(6, 1, PATH, began="tackle")  # first carry 0.4 s later
+    found = find_possessions(s.match())
+    assert found["end_s"].tolist() == [6.4, 12.0] and found["began"].tolist() == ["kick-off", "tackle"]
+    s = sketch().play(6, 0, PATH, began="kick-off").event("tackle", 1, 0, 0, time_s=3.0, outcome="won")
+    assert find_possessions(s.match())["team"].tolist() == ["a"]
+
+
+def test_a_header_wins_the_ball_when_it_reaches_a_team_mate(sketch):
+    for success, end in ((True, 4.2), (False, 5.0)):
+        s = sketch().play(3, 0, PATH, began="kick-off")
+        s.event("pass", 1, 0, 0, detail="header", success=success, end_s=4.2)
+        s.play(2, 0, PATH, passes=False).play(5, 1, PATH, began="recovery")
+        assert find_possessions(s.match())["end_s"].tolist() == [end, 10.0]
 
 
 @pytest.mark.parametrize(("away_s", "after", "early"), [(5.0, 5.0, True), (5.04, 5.04, False)])
@@ -109,7 +125,7 @@ def test_won_back_within_five_seconds(sketch, away_s, after, early):
         sketch()
         .play(10, 0, PATH, began="kick-off")
         .play(away_s, 1, PATH, began="interception")
-        .play(5, 0, PATH, began="tackle")
+        .play(5, 0, PATH, began="recovery")
     )
     found = find_possessions(s.match(), counter_press_s=5.0).table
     assert found["won_back_after_s"][0] == pytest.approx(after)
