@@ -48,6 +48,9 @@ _FONT = "'DejaVu Sans', 'Helvetica Neue', Arial, sans-serif"
 # The text under the pointer: Bokeh escapes what it puts in for @hover; line feeds are kept.
 _TOOLTIP = f'<div style="font:13px {_FONT};white-space:pre-line;max-width:260px;color:{style.INK}">@hover</div>'
 
+# Without it a mark that has nothing to say would show an empty box.
+_HAS_WORDS = 'export default (args, tool, {value}) => value != ""'
+
 Pick = Callable[[str, str], None]
 Area = tuple[float, float, float, float]
 
@@ -102,7 +105,8 @@ class Canvas:
                 self._make_layer(layer)
         self._make_area()
         hover = [self.renderers[k] for k in self.renderers if k.partition(".")[2] in (*_PICKABLE, "balls")]
-        self.figure.add_tools(HoverTool(tooltips=_TOOLTIP, renderers=hover, point_policy="follow_mouse"))
+        words = {"@hover": CustomJS(code=_HAS_WORDS)}
+        self.figure.add_tools(HoverTool(tooltips=_TOOLTIP, renderers=hover, point_policy="follow_mouse", filters=words))
         self.header = _words_div(f"{name}.header")
         self.footer = _words_div(f"{name}.footer")
         parts = [self.header, self.figure, self.footer] if header else [self.figure]

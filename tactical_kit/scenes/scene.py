@@ -46,6 +46,7 @@ KEY_SYMBOLS = (
 )
 
 Point = tuple[float, float]
+_NAN = float("nan")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,6 +76,8 @@ class Mark:
             raise TacticalKitError(f"team of a mark is {self.team!r}; expected 0 (home), 1 (away) or None.")
         for part in fields(self):
             value = getattr(self, part.name)
+            if part.name == "value" and value != value:
+                object.__setattr__(self, "value", _NAN)  # one and the same NaN, so that equal scenes are equal
             if part.name in ("points", "x", "y", "x0", "y0", "x1", "y1") and not np.isfinite(value).all():
                 raise TacticalKitError(f"{type(self).__name__} has {part.name} = {value!r}; expected finite metres.")
 
@@ -94,7 +97,7 @@ class Disc(Mark):
     name: str = ""
     filled: bool = True
     picked: bool = False
-    value: float = float("nan")
+    value: float = _NAN
     name_at: str = "below"
 
     def __post_init__(self) -> None:
@@ -138,7 +141,7 @@ class Arrow(Mark):
     width: float = 1.6
     head_at: float = 1.0
     strength: float = 1.0
-    value: float = float("nan")
+    value: float = _NAN
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -166,7 +169,7 @@ class Zone(Mark):
     """
 
     points: tuple[Point, ...]
-    value: float = float("nan")
+    value: float = _NAN
     shade: float | None = None
     label: str = ""
     note: str = ""
@@ -385,7 +388,7 @@ _COLUMNS = {
 
 
 def _row(mark: Mark) -> tuple[Any, ...]:
-    nan = float("nan")
+    nan = _NAN
     points = tuple(getattr(mark, "points", ()))
     x, y = getattr(mark, "x", nan), getattr(mark, "y", nan)
     x1, y1 = getattr(mark, "x1", nan), getattr(mark, "y1", nan)
