@@ -174,11 +174,7 @@ def _check_speeds(problems: Problems, tracking: Tracking, file: str | Path, row:
         problems.add(
             file,
             f"{tracking.players[p]!r} at {speed[i, p]:.0f} m/s"
-            + (
-                f", in {int(fast[:, p].sum()) * thin / tracking.rate_hz:.1f} s in all"
-                if fast[:, p].sum() > 1
-                else ""
-            ),
+            + (f", in {int(fast[:, p].sum()) * thin / tracking.rate_hz:.1f} s in all" if fast[:, p].sum() > 1 else ""),
             f"at most {speed_ms:g} m/s over one second",
             "Two players may have been taken for one another, or the unit or the frame rate is wrong.",
             int(row[start[i]]),

@@ -34,16 +34,20 @@ def plain(text: str) -> str:
 
 def _xy(axis: str) -> tuple[str, ...]:
     return (
-        axis, f"start {axis}", f"{axis} start", f"from {axis}", f"{axis} from", f"{axis}1", f"{axis} 1", f"pos {axis}",
-        f"{axis} pos", f"position {axis}", f"{axis} position", f"{axis} coordinate", f"coordinate {axis}", f"{axis} coord",
+        axis, f"start {axis}", f"{axis} start", f"from {axis}", f"{axis} from", f"{axis}1", f"{axis} 1",
+            f"pos {axis}",
+        f"{axis} pos", f"position {axis}", f"{axis} position", f"{axis} coordinate", f"coordinate {axis}",
+        f"{axis} coord",
         f"coord {axis}", f"{axis} m", f"location {axis}", f"{axis} location", f"{axis} origin", f"origin {axis}",
     )  # fmt: skip
 
 
 def _end(axis: str) -> tuple[str, ...]:
     return (
-        f"end {axis}", f"{axis} end", f"to {axis}", f"{axis} to", f"{axis}2", f"{axis} 2", f"target {axis}", f"{axis} target",
-        f"finish {axis}", f"{axis} finish", f"destination {axis}", f"{axis} destination", f"dest {axis}", f"{axis} dest",
+        f"end {axis}", f"{axis} end", f"to {axis}", f"{axis} to", f"{axis}2", f"{axis} 2", f"target {axis}",
+        f"{axis} target",
+        f"finish {axis}", f"{axis} finish", f"destination {axis}", f"{axis} destination", f"dest {axis}",
+        f"{axis} dest",
         f"end pos {axis}", f"{axis} end pos", f"end {axis} m", f"{axis} end m",
     )  # fmt: skip
 
@@ -54,18 +58,22 @@ EVENT_HEADERS: dict[str, tuple[str, ...]] = {
     "minute": ("minute", "minutes", "min", "mins", "match minute"),
     "second": ("second", "seconds", "sec", "secs"),
     "time": (
-        "time", "clock", "timestamp", "time s", "match time", "game time", "match clock", "game clock", "start time", "time start",
-        "elapsed", "start", "t", "time ms", "ms", "time sec", "seconds", "second", "sec", "date time", "datetime", "when", "frame",
+        "time", "clock", "timestamp", "time s", "match time", "game time", "match clock", "game clock", "start time",
+        "time start",
+        "elapsed", "start", "t", "time ms", "ms", "time sec", "seconds", "second", "sec", "date time", "datetime",
+        "when", "frame",
         "frame id", "frame no", "frame number", "utc",
     ),
     "end_time": ("end time", "time end", "end", "stop", "stop time", "finish time", "end s"),
     "duration": ("duration", "lasts", "length", "duration s"),
-    "kind": ("event", "event type", "type", "action", "action type", "kind", "type of event", "type of action", "event name", "what"),
+    "kind": ("event", "event type", "type", "action", "action type", "kind", "type of event", "type of action",
+        "event name", "what"),
     "detail": ("detail", "details", "subtype", "sub type", "event detail", "manner", "style"),
     "set_play": ("set play", "set piece", "restart", "dead ball"),
     "team": ("team", "side", "team name", "team id", "club", "acting team"),
     "player": ("player", "player id", "player name", "from player", "passer", "by", "from", "who", "actor", "name"),
-    "receiver": ("receiver", "recipient", "to player", "to", "receiving player", "received by", "receiver id", "receiver name", "target player"),
+    "receiver": ("receiver", "recipient", "to player", "to", "receiving player", "received by", "receiver id",
+        "receiver name", "target player"),
     "success": ("success", "successful", "completed", "accurate", "succeeded"),
     "outcome": ("outcome", "result", "ended"),
     "x": _xy("x"), "y": _xy("y"), "end_x": _end("x"), "end_y": _end("y"),
@@ -76,7 +84,8 @@ EVENT_HEADERS: dict[str, tuple[str, ...]] = {
 TRACKING_HEADERS: dict[str, tuple[str, ...]] = {
     "period": EVENT_HEADERS["period"],
     "time": EVENT_HEADERS["time"],
-    "player": ("player", "player id", "player name", "who", "name", "object", "object id", "shirt", "shirt number", "jersey", "number"),
+    "player": ("player", "player id", "player name", "who", "name", "object", "object id", "shirt", "shirt number",
+        "jersey", "number"),
     "team": EVENT_HEADERS["team"],
     "x": EVENT_HEADERS["x"], "y": EVENT_HEADERS["y"],
     "z": ("z", "height", "z m", "pos z", "z pos"),

@@ -13,7 +13,8 @@ import pandas as pd
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.match import Match, Period, Team, Tracking, events_table
 from tactical_kit.sources.content import EventsOrigin, JoinedOrigin, check_match_tables, infer_home_attacks
-from tactical_kit.sources.mapping import Mapping, day_of, read_mapping
+from tactical_kit.sources.mapping import Mapping, day_of
+from tactical_kit.sources.mapping_read import read_mapping
 from tactical_kit.sources.problems import Problems
 from tactical_kit.sources.tables_events import EventRows, read_events
 from tactical_kit.sources.tables_file import open_sheet
@@ -74,7 +75,7 @@ def read_table_match_into(
     tracked = None
     if mapping.tracking is not None and not problems.errors:
         say(f"reading {mapping.tracking.path.name}", 0.1)
-        tracked = read_tracking(mapping.tracking, mapping, roster, problems)
+        tracked = read_tracking(mapping.tracking, mapping, roster, problems, say)
     if problems.errors:
         return None
     say("putting the match together", 0.7)
@@ -218,7 +219,9 @@ def _periods(
         played = ", ".join(map(str, sorted(met)))
         problems.add(
             mapping.path, "no [[period]]", "the periods with their lengths",
-            f"Met in the data: {played}. Each lasts to the last row of its own in the data; give [[period]] to mend it.", kind="warning",
+            f"Met in the data: {played}. Each lasts to the last row of its own in the data; give [[period]] to mend "
+            "it.",
+            kind="warning",
         )  # fmt: skip
     stated = True
     found: list[Period] = []
@@ -290,7 +293,8 @@ def _direction(
         mapping.path,
         f"no home_attacks in period {number}",
         "the direction in which the home side attacks",
-        'Shots and keepers do not tell it. Write home_attacks = "right" or "left" in its [[period]], or frame = "attacking" if x always runs in the '
+        'Shots and keepers do not tell it. Write home_attacks = "right" or "left" in its [[period]], or '
+        'frame = "attacking" if x always runs in the '
         "direction of the acting side.",
         mapping.line_of("period"),
         "period",

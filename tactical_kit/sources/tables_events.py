@@ -111,7 +111,7 @@ class _Reader:
         if column is None:
             return
         meanings, unknown = to_words(column, "kind", self.words, self.problems, strict=False)
-        for i in np.flatnonzero((meanings == "") & ~unknown):
+        for i in np.flatnonzero((meanings == "") & ~unknown).tolist():
             column.note(self.problems, int(i), "an empty cell", "a kind of event", "Fill it in, or remove the row.")
         for meaning in set(meanings.tolist()) - {""}:
             for name, word in Words.parts(meaning).items():

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,10 +12,10 @@ from numpy.typing import NDArray
 from tactical_kit.match import Tracking
 from tactical_kit.sources.mapping import Mapping, TablePlan, Words, fold
 from tactical_kit.sources.problems import Problems
+from tactical_kit.sources.tables_cells import Cells, name_pattern, texts
 from tactical_kit.sources.tables_events import periods_of
-from tactical_kit.sources.tables_file import arrow_table, open_sheet
 from tactical_kit.sources.tables_squad import Roster, check_columns
-from tactical_kit.sources.tables_values import MISSING, Column, clock_seconds, numbers, to_words
+from tactical_kit.sources.tables_values import Column, clock_seconds, numbers, to_words
 
 __all__ = ["TrackingRows", "read_tracking"]
 
@@ -30,68 +29,29 @@ class TrackingRows:
     plan: TablePlan
 
 
-def read_tracking(plan: TablePlan, mapping: Mapping, roster: Roster, problems: Problems) -> TrackingRows | None:
+def read_tracking(
+    plan: TablePlan,
+    mapping: Mapping,
+    roster: Roster,
+    problems: Problems,
+    say: Callable[[str, float], None] = lambda text, share: None,
+) -> TrackingRows | None:
     """Read a tracking table; every fault goes to `problems`, and None comes back if it cannot be used."""
     before = len(problems.errors)
-    cells = _Cells.open(plan, problems)
+    cells = Cells.open(plan, problems)
     if cells is None or not check_columns(plan.path, cells.columns, plan.columns.values(), problems):
         return None
     if not len(cells.rows):
         problems.add(plan.path, "0 frames", "at least one row below the header", "Check that the export is whole.")
         return None
+    say("placing the players", 0.4)
     reader = _Reader(plan, cells, mapping, roster, problems)
     result = reader.wide() if plan.form == "wide" else reader.long()
     return None if len(problems.errors) > before else result
 
 
-class _Cells:
-    """Columns of a large table: numbers as numbers where the file allows, else as text."""
-
-    def __init__(
-        self, columns: list[str], rows: NDArray[np.int64], table: Any, text: dict[str, NDArray[np.object_]]
-    ) -> None:
-        self.columns, self.rows, self._table, self._text = columns, rows, table, text
-
-    @classmethod
-    def open(cls, plan: TablePlan, problems: Problems) -> _Cells | None:
-        if plan.path.suffix.lower() not in (".xlsx", ".xlsm"):
-            table = arrow_table(plan.path, plan.delimiter, plan.decimal, plan.encoding)
-            if table is not None:
-                rows = np.arange(2, table.num_rows + 2, dtype=np.int64)
-                return cls(list(table.column_names), rows, table, {})
-        sheet = open_sheet(plan.path, problems, plan.sheet, plan.delimiter, plan.encoding)
-        return None if sheet is None else cls(list(sheet.columns), sheet.rows, None, sheet.cells)
-
-    def get(self, header: str) -> NDArray[Any]:
-        """The cells of a column: float64 where the file holds numbers, else object text."""
-        if self._table is None:
-            return self._text[header]
-        import pyarrow as pa
-
-        column = self._table[header]
-        if pa.types.is_integer(column.type) or pa.types.is_floating(column.type):
-            return column.to_numpy().astype(np.float64, copy=False)
-        if pa.types.is_null(column.type):
-            return np.full(len(self.rows), np.nan)
-        if pa.types.is_boolean(column.type):
-            return np.array(["" if v is None else "yes" if v else "no" for v in column.to_pylist()], object)
-        if pa.types.is_temporal(column.type):
-            return np.array(["" if v is None else v.isoformat() for v in column.to_pylist()], object)
-        return np.array(["" if v is None else str(v).strip() for v in column.to_pylist()], object)
-
-    def codes(self, header: str) -> tuple[NDArray[np.int64], NDArray[np.object_], NDArray[np.int64]]:
-        """The distinct texts of a column: code of each row, the texts, the first record of each."""
-        cells = self.get(header)
-        codes, distinct = pd.factorize(cells, use_na_sentinel=False)
-        first = np.full(len(distinct), len(cells), np.int64)
-        np.minimum.at(first, codes, np.arange(len(cells)))
-        if cells.dtype != object:
-            distinct = np.array(["" if np.isnan(v) else f"{v:g}" for v in distinct], object)
-        return codes, np.asarray(distinct, object), first
-
-
 class _Reader:
-    def __init__(self, plan: TablePlan, cells: _Cells, mapping: Mapping, roster: Roster, problems: Problems) -> None:
+    def __init__(self, plan: TablePlan, cells: Cells, mapping: Mapping, roster: Roster, problems: Problems) -> None:
         self.plan, self.cells, self.mapping, self.roster, self.problems = plan, cells, mapping, roster, problems
         self.words: Words = mapping.words
         self.plans = {p.number: p for p in mapping.periods}
@@ -110,7 +70,7 @@ class _Reader:
         names = ("minute", "second") if self.plan.clock.form == "minute and second" else ("time",)
         columns = [c for c in (self.column(n, keep) for n in names) if c is not None]
         if self.plan.clock.form in ("mm:ss", "timestamp"):  # a column of texts that arrow took for moments of its own
-            columns = [Column(c.file, c.name, _texts(c.cells), c.rows) for c in columns]
+            columns = [Column(c.file, c.name, texts(c.cells), c.rows) for c in columns]
         period = periods_of(columns, self.column("period", keep), self.plan, self.plans, self.words, self.problems)
         time_s = clock_seconds(columns, period, self.plan.clock, self.plans, self.problems, self.plan.decimal)
         return period, time_s
@@ -119,7 +79,7 @@ class _Reader:
 
     def wide(self) -> TrackingRows | None:
         plan = self.plan
-        pattern = _pattern(plan.pattern)
+        pattern = name_pattern(plan.pattern)
         used = set(plan.columns.values())
         players: dict[str, dict[str, str]] = {}
         ball: dict[str, str] = {k[5:]: h for k, h in plan.columns.items() if k in ("ball_x", "ball_y", "ball_z")}
@@ -209,7 +169,8 @@ class _Reader:
         for i in np.flatnonzero(half) if len(self.problems) == before else ():  # a cell that is no number is noted
             self.problems.add(
                 self.plan.path, "one coordinate without the other", "both or neither",
-                "Fill in the other one, or empty both.", int(self.cells.rows[i]), x_header if np.isnan(x[i]) else y_header,
+                "Fill in the other one, or empty both.", int(self.cells.rows[i]),
+                x_header if np.isnan(x[i]) else y_header,
             )  # fmt: skip
         return x.astype(np.float32), y.astype(np.float32)
 
@@ -357,7 +318,7 @@ class _Reader:
         return TrackingRows(tracking, rows, self.plan)
 
     def _texts_to(self, column: Column, name: str) -> NDArray[np.object_]:
-        cells = _texts(column.cells)
+        cells = texts(column.cells)
         codes, distinct = pd.factorize(cells)
         first = np.full(len(distinct), len(cells), np.int64)
         np.minimum.at(first, codes, np.arange(len(cells)))
@@ -423,29 +384,3 @@ class _Reader:
             )
             return None
         return rate
-
-
-def _texts(cells: NDArray[Any]) -> NDArray[np.object_]:
-    if cells.dtype == object:
-        return np.array(["" if str(c).casefold() in MISSING else c for c in cells], object)
-    return np.array(["" if np.isnan(v) else f"{v:g}" for v in cells], object)
-
-
-def _pattern(text: str) -> re.Pattern[str]:
-    """Make the name pattern of wide columns a regular expression: "{team}_{shirt}_{axis}"."""
-    forms = {
-        "{team}": "(?P<team>.+?)",
-        "{player}": "(?P<player>.+?)",
-        "{shirt}": r"(?P<shirt>\d+)",
-        "{axis}": "(?P<axis>[xyz])",
-    }
-    parts = re.split(r"(\{(?:team|player|shirt|axis)\})", text)
-    seen: set[str] = set()
-    made = ""
-    for part in parts:
-        if part in forms and part not in seen:
-            made += forms[part]
-            seen.add(part)
-        else:
-            made += re.escape(part)
-    return re.compile(made, re.IGNORECASE)

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,9 +30,7 @@ _ADDED = re.compile(r"(\d{1,3})\+(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)")
 class Column:
     """A column of cells that knows where it stands in the user's file."""
 
-    def __init__(
-        self, file: Path, name: str, cells: NDArray[np.object_] | NDArray[np.floating], rows: NDArray[np.int64]
-    ) -> None:
+    def __init__(self, file: Path, name: str, cells: NDArray[Any], rows: NDArray[np.int64]) -> None:
         self.file, self.name, self.cells, self.rows = file, name, cells, rows
 
     def note(self, problems: Problems, i: int, met: str, expected: str, mend: str, kind: str = "error") -> None:
@@ -47,13 +46,11 @@ def numbers(column: Column, problems: Problems, decimal: str = ".", needed: bool
     cells = column.cells
     if cells.dtype != object:
         values = cells.astype(np.float64)
-        for i in np.flatnonzero(np.isinf(values) | (np.abs(values) > HUGE)):
-            column.note(
-                problems, int(i), f"{values[i]:g}", "a number of sensible size", "Mend the cell, or leave it empty."
-            )
+        for i in np.flatnonzero(np.isinf(values) | (np.abs(values) > HUGE)).tolist():
+            column.note(problems, i, f"{values[i]:g}", "a number of sensible size", "Mend the cell, or leave it empty.")
         if needed:
-            for i in np.flatnonzero(np.isnan(values)):
-                column.note(problems, int(i), "an empty cell", "a number", "Fill it in, or remove the row.")
+            for i in np.flatnonzero(np.isnan(values)).tolist():
+                column.note(problems, i, "an empty cell", "a number", "Fill it in, or remove the row.")
         return values
     result = np.full(len(cells), np.nan)
     for i, cell in enumerate(cells):
@@ -130,9 +127,9 @@ def clock_seconds(
     elif clock.form == "minute and second":
         minute = numbers(first, problems, decimal, needed)
         second = numbers(columns[1], problems, decimal, needed)
-        for i in np.flatnonzero((second < 0) | (second >= 60)):
+        for i in np.flatnonzero((second < 0) | (second >= 60)).tolist():
             columns[1].note(
-                problems, int(i), f"{second[i]:g}", "0 to 59.999 seconds", "Check which column holds the seconds."
+                problems, i, f"{second[i]:g}", "0 to 59.999 seconds", "Check which column holds the seconds."
             )
         values, on_period = minute * 60 + second, np.zeros(len(minute), bool)
     else:
@@ -309,7 +306,9 @@ def to_words(
         if strict:
             mend = f"Add the word under [words.{name}].{near}"
             if name == "period":
-                mend = "1 and 2 are the halves, 3 and 4 extra time, 5 the shoot-out; other words go under [words.period]."
+                mend = (
+                    "1 and 2 are the halves, 3 and 4 extra time, 5 the shoot-out; other words go under [words.period]."
+                )
         else:
             mend = (
                 f"The row was kept with the word in the column 'source_{name}'; to have it counted, add it under "

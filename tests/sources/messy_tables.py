@@ -45,7 +45,7 @@ def _mmss(seconds: float) -> str:
 
 
 def _iso(period: int, time_s: float) -> str:
-    whole = int(round(time_s * 1000))
+    whole = round(time_s * 1000)
     hour = 15 if period == 1 else 16
     return f"2026-05-03T{hour:02d}:{whole // 60000:02d}:{whole // 1000 % 60:02d}.{whole % 1000:03d}+00:00"
 
@@ -87,7 +87,12 @@ def small_match() -> Match:
             side = k % 2
             sign = home_sign if side == 0 else -home_sign
             time_s = round(60 + 80 * k + float(random.uniform(0, 40)), 2)
-            row: dict[str, object] = {"period": period, "time_s": time_s, "team": "NS"[side], "player": f"{'NS'[side]}{2 + k % 9}"}
+            row: dict[str, object] = {
+                "period": period,
+                "time_s": time_s,
+                "team": "NS"[side],
+                "player": f"{'NS'[side]}{2 + k % 9}",
+            }
             if k % 5 == 4 or k in (11, 16, 17):
                 x, y = sign * float(random.uniform(30, 51)), float(random.uniform(-20, 20))
                 outcome = ("goal", "saved", "off-target")[k % 3]
@@ -97,16 +102,26 @@ def small_match() -> Match:
                 good = k % 3 > 0
                 row.update(kind="pass", outcome="complete" if good else "intercepted", success=good)
                 row.update(receiver=f"{'NS'[side] if good else 'SN'[side]}{11 - k % 9}", end_s=round(time_s + 1.5, 2))
-                row.update(end_x=round(float(random.uniform(-52, 52)), 3), end_y=round(float(random.uniform(-34, 34)), 3))
+                row.update(
+                    end_x=round(float(random.uniform(-52, 52)), 3), end_y=round(float(random.uniform(-34, 34)), 3)
+                )
             row.update(x=round(x, 3), y=round(y, 3))
             rows.append(row)
     rows.append({"period": 2, "time_s": 2500.0, "kind": "substitution", "team": "N", "player": "N7", "receiver": "N12"})
     periods = (Period(1, 46 * 60.0, -1), Period(2, 47 * 60.0, 1))
-    return Match("small", *teams, periods, events=events_table(rows), label="invented demonstration data", invented=True)
+    return Match(
+        "small", *teams, periods, events=events_table(rows), label="invented demonstration data", invented=True
+    )
 
 
 def write_messy(
-    match: Match, folder: Path, place: str, clock: str, frame: str = "pitch", delimiter: str = ",", decimal: str = ".",
+    match: Match,
+    folder: Path,
+    place: str,
+    clock: str,
+    frame: str = "pitch",
+    delimiter: str = ",",
+    decimal: str = ".",
     encoding: str = "utf-8",
 ) -> Path:
     """Write the events as a messy CSV and the mapping that reads it; return the mapping's path."""  # fmt: skip
@@ -117,7 +132,9 @@ def write_messy(
     for e in match.events.itertuples():
         sign = 1 if frame == "pitch" else match.attack_sign(e.team if frame == "attacking" else "N", e.period)
         row = {"Half": {1: "1st", 2: "2nd"}[e.period], **clock_cells(e.period, e.time_s)}
-        row.update({"Type of event": KIND_WORDS[e.kind], "Side": match.team(e.team).name, "By": e.player, "To": e.receiver})
+        row.update(
+            {"Type of event": KIND_WORDS[e.kind], "Side": match.team(e.team).name, "By": e.player, "To": e.receiver}
+        )
         row["Result"] = OUTCOME_WORDS[e.outcome]
         row["Lasts"] = "" if np.isnan(e.end_s) else f"{e.end_s - e.time_s:.3f}"
         for names, (x, y) in ((("X pos", "Y pos"), (e.x, e.y)), (("X to", "Y to"), (e.end_x, e.end_y))):

@@ -11,7 +11,7 @@ import pytest
 
 from tactical_kit.match import Match
 from tactical_kit.sources.draft import draft_mapping
-from tactical_kit.sources.mapping import read_mapping
+from tactical_kit.sources.mapping_read import read_mapping
 from tactical_kit.sources.problems import InputError, Problems
 from tactical_kit.sources.tables import read_table_match
 
@@ -140,16 +140,24 @@ def test_units_are_told_from_the_range(
 
 def test_a_word_with_two_meanings_is_asked_about_and_left_alone(tmp_path: Path) -> None:
     file = tmp_path / "e.csv"
-    file.write_text("period,time,event,team,player,x,y\n1,1,Dribble,home,a,1,1\n1,2,Wombat,away,b,2,2\n1,3,Throw In,home,a,2,2\n")
+    file.write_text(
+        "period,time,event,team,player,x,y\n1,1,Dribble,home,a,1,1\n1,2,Wombat,away,b,2,2\n1,3,Throw In,home,a,2,2\n"
+    )
     text, doubts = draft_mapping(file)
-    assert "'Dribble' among the kinds may mean a carry, or a take-on against an opponent: add it under [words.kind]." in doubts
+    assert (
+        "'Dribble' among the kinds may mean a carry, or a take-on against an opponent: add it under [words.kind]."
+        in doubts
+    )
     assert "Words for kind that were not recognised: 'Wombat'; add them under [words.kind]." in doubts
     assert "# ? kind: Dribble (a carry, or a take-on against an opponent)" in text
     assert tomllib.loads(text)["words"]["kind"] == {"pass, throw-in": ["Throw In"]}
 
 
 def tracking(headers: list[str]) -> str:
-    rows = [",".join(["1", f"{i / 25:.2f}", *(f"{(k * 13 + i) % 100 - 50}" for k in range(len(headers)))]) for i in range(30)]
+    rows = [
+        ",".join(["1", f"{i / 25:.2f}", *(f"{(k * 13 + i) % 100 - 50}" for k in range(len(headers)))])
+        for i in range(30)
+    ]
     return "\n".join([",".join(["period", "time", *headers]), *rows])
 
 
@@ -182,7 +190,9 @@ def test_long_tracking_is_recognised(tmp_path: Path) -> None:
     assert table["columns"] == {"period": "half", "time": "t", "player": "shirt", "team": "team", "x": "x", "y": "y"}
 
 
-@pytest.mark.parametrize("header", ['a "quoted" name', "back\\slash", "new\nline", "tab\there", "=HYPERLINK(1)", "# ?", "'"])
+@pytest.mark.parametrize(
+    "header", ['a "quoted" name', "back\\slash", "new\nline", "tab\there", "=HYPERLINK(1)", "# ?", "'"]
+)
 def test_odd_headers_and_words_make_valid_toml(tmp_path: Path, header: str) -> None:
     import csv
 

@@ -112,7 +112,9 @@ def test_squads_periods_and_directions_are_told_from_the_data_with_a_note(tmp_pa
     text = text[:start] + text[text.index("[coordinates]") : squad] + text[text.index("[words.period]") :]
     path.write_text(text)
     log = tmp_path / "log.csv"
-    log.write_text(log.read_text().replace(",S11,", ",S9,").replace(",N11,", ",N9,"))  # the 11 never act: see the next test
+    log.write_text(
+        log.read_text().replace(",S11,", ",S9,").replace(",N11,", ",N9,")
+    )  # the 11 never act: see the next test
     problems = Problems()
     got = read_table_match_into(path, problems)
     assert problems.lines() == [
@@ -248,7 +250,9 @@ def test_frames_as_the_clock_and_a_home_frame(tmp_path: Path) -> None:
     rows = [",".join([r.split(",")[0], str(1000 + i), *r.split(",")[2:]]) for i, r in enumerate(rows)]
     (tmp_path / "pos.csv").write_text("\n".join([header, *rows]))
     toml = toml.replace("'right'", "'left'\nfirst_frame = 1000")
-    toml = toml.replace("[tracking]\n", "[coordinates]\nframe = 'home'\n[clock]\nform = 'frames'\n[tracking]\nrate_hz = 10\n")
+    toml = toml.replace(
+        "[tracking]\n", "[coordinates]\nframe = 'home'\n[clock]\nform = 'frames'\n[tracking]\nrate_hz = 10\n"
+    )
     (tmp_path / "m.toml").write_text(toml)
     t = read_table_match(tmp_path / "m.toml").tracking
     assert t is not None
