@@ -114,7 +114,10 @@ def read_tracking(path: Path, head: TrackingHead, problems: Problems) -> Trackin
                 if owner is not None:
                     owner[rows] = columns["owner"].to_numpy()
                 _metres([columns[n].to_numpy() for n in _BALL], ball[rows])
-                _metres([columns[n].to_numpy() for n in head.coordinates], xy[rows].reshape(table.num_rows, -1))
+                _metres(
+                    [columns[n].to_numpy() for n in head.coordinates],
+                    xy[rows].reshape(table.num_rows, 2 * len(head.players)),
+                )
                 start += table.num_rows
         except (pa.ArrowException, OSError) as error:
             _damaged(path, error, problems)
