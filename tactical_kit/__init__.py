@@ -14,6 +14,7 @@ __version__ = "0.1.0"
 
 # Public name -> module; loaded on first use, so that `import tactical_kit` stays quick and draws nothing.
 _PUBLIC = {
+    "explore": "explorer",
     "find_phases": "phases",
     "find_possessions": "phases",
     "Clock": "match",

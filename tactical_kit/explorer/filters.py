@@ -179,13 +179,11 @@ class Filters:
             self.score.active = [i for i, name in enumerate(SCORE_STATES) if name in s.score_states]
             self.pressure.active = {None: 0, True: 1, False: 2}[s.under_pressure]
             squads = [t for t in match.teams if s.team in (None, t.team_id)]
+            # The box draws its labels as HTML, and names are data.
+            known = {p.player_id: p for t in squads for p in t.players} | {p: match.players[p] for p in s.players}
             options = [
-                (p.player_id, f"{p.shirt} {p.name}" if p.shirt is not None else p.name)
-                for t in squads
-                for p in t.players
+                (i, html.escape(p.name if p.shirt is None else f"{p.shirt} {p.name}")) for i, p in known.items()
             ]
-            known = {o[0] for o in options}
-            options += [(p, match.players[p].name) for p in sorted(s.players) if p not in known]
             if self.players.options != options:
                 self.players.options = options
             self.players.value = sorted(s.players)
@@ -258,7 +256,7 @@ class Picks:
         self._quiet = True
         try:
             self.quick.active = next((i for i, (_, span) in enumerate(self.spans) if span == segment), None)
-            a, b = self.store.timeline_span
+            a, _ = self.store.timeline_span
             p0, t0 = match.clock.from_timeline(a)
             self.start.value = match.clock.label(int(p0), float(t0))
             # The end belongs to the period that it ends, not to the one that starts there.

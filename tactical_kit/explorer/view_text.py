@@ -78,13 +78,14 @@ class View:
         if not isinstance(text, str):
             raise TacticalKitError(f"view is a {type(text).__name__}; expected the short text of `explorer.view`.")
         own: dict[str, Any] = {}
-        rest, faults = [], []
+        rest, faults, seen = [], [], set()
         for part in (p.strip() for p in text.strip().split(";")):
             key, equals, raw = part.partition("=")
             if key in _KEYS and equals:
-                if key in own:
+                if key in seen:
                     faults.append(f"{key!r} stands twice")
                     continue
+                seen.add(key)
                 try:
                     own[key] = _read(key, raw)
                 except TacticalKitError as error:

@@ -60,8 +60,8 @@ def _events(half_s: float, rng: np.random.Generator) -> list[dict[str, object]]:
                 }
             )  # fmt: skip
             spell += 1
-            if good and spell > 8:
-                goal = bool(rng.random() < 0.1)
+            if good and spell > 3:
+                goal = bool(rng.random() < 0.15)
                 rows.append(
                     {
                         "period": period, "time_s": t + 2, "kind": "shot", "team": team, "player": f"{team}{receiver}",
