@@ -6,9 +6,7 @@ Design"); the blue is darkened, its hue kept, so that the two fills differ in gr
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-import numpy as np
+from functools import lru_cache
 
 __all__ = [
     "FAINT",
@@ -42,14 +40,11 @@ _RAMP = ("#f1ece0", "#b9cdc4", "#6fa096", "#2f6f6a")  # one hue, light to dark
 FONT_FAMILIES = ("DejaVu Sans", "sans-serif")
 
 
-def _rgb(colour: str) -> np.ndarray:
-    return np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)], float)
+def _rgb(colour: str) -> tuple[int, int, int]:
+    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
 
 
-def _hex(rgb: np.ndarray) -> str:
-    return "#" + "".join(f"{round(float(c)):02x}" for c in np.clip(rgb, 0, 255))
-
-
+@lru_cache(maxsize=512)
 def luminance(colour: str) -> float:
     """Return the relative luminance of a "#rrggbb" colour, 0 black to 1 white.
 
@@ -58,9 +53,9 @@ def luminance(colour: str) -> float:
     >>> round(luminance("#ffffff"), 3), round(luminance("#d55e00"), 3)
     (1.0, 0.223)
     """
-    part = _rgb(colour) / 255
-    linear = np.where(part <= 0.04045, part / 12.92, ((part + 0.055) / 1.055) ** 2.4)
-    return float(linear @ np.array([0.2126, 0.7152, 0.0722]))
+    part = [v / 255 for v in _rgb(colour)]
+    red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in part)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
 def contrast(one: str, other: str) -> float:
@@ -81,16 +76,22 @@ def mix(colour: str, other: str, share: float) -> str:
     >>> mix("#000000", "#ffffff", 0.5)
     '#808080'
     """
-    return _hex(_rgb(colour) * (1 - share) + _rgb(other) * share)
+    return "#" + "".join(f"{round(a * (1 - share) + b * share):02x}" for a, b in zip(_rgb(colour), _rgb(other)))
 
 
-def ramp(shade: float, stops: Sequence[str] = _RAMP) -> str:
-    """Return the colour of a value from 0 (light) to 1 (dark): one hue, ever darker, good in greyscale."""
-    place = float(np.clip(shade, 0, 1)) * (len(stops) - 1)
-    i = min(int(place), len(stops) - 2)
-    return mix(stops[i], stops[i + 1], place - i)
+def ramp(shade: float) -> str:
+    """Return the colour of a value from 0 (light) to 1 (dark): one hue, ever darker, in a hundred steps."""
+    return _ramp_step(round(100 * min(max(float(shade), 0.0), 1.0)))
 
 
+@lru_cache(maxsize=101)
+def _ramp_step(step: int) -> str:
+    place = step / 100 * (len(_RAMP) - 1)
+    i = min(int(place), len(_RAMP) - 2)
+    return mix(_RAMP[i], _RAMP[i + 1], place - i)
+
+
+@lru_cache(maxsize=512)
 def text_on(fill: str) -> str:
     """Return black or white, whichever reads better on a fill: at least 4.5 to 1 on any colour."""
     return "#000000" if contrast("#000000", fill) >= contrast("#ffffff", fill) else "#ffffff"
