@@ -22,13 +22,15 @@ Ids are kept.  Where the validator wants a plain word in lower case (team and ev
 What a round trip from match folder to CDF and back does not keep
 -----------------------------------------------------------------
 - tags; columns of the events that the kit does not know; the flag `invented` (it is told from the label);
-- tracking finer than a centimetre or a microsecond; event places finer than a millimetre; the order of the
-  columns of players; a player of the tracking without a single position; places beyond 65 x 42.5 m (the
-  validator's limit; they are moved to it); of an owner told as nobody in every frame, all is kept;
+- tracking finer than a centimetre, times finer than a microsecond; the order of the columns of players; a player
+  of the tracking without a single position; places beyond 65 x 42.5 m (the validator's limit; they are moved
+  to it);
 - the end of an event without a receiver, unless tracking has a frame at that time; an end place that equals
   the start of a pass or shot;
-- the detail of a pass or shot that is a set play; a second related event; success where it says no more than
-  the kind (a recovery that is not told succeeds);
+- the detail of a pass or shot that is a set play, as there is one sub_type; success where it says no more than
+  the kind (a recovery that is not told succeeds); outcome "" of a pass, tackle... that is told as successful;
+- the team of a foul, offside or "out" without a player; the place of a card, substitution or other event
+  without a player at exactly the centre spot (it stands for "no place" there);
 - wing-backs (they become full-backs), positions the standard does not list; a shirt number 0;
 - pass, shot and other actions without player or team, or without any place (left out);
 - short names, positions, of a match without events: match.json demands a result, so it is not written.

@@ -11,7 +11,7 @@ from tactical_kit.errors import TacticalKitError
 from tactical_kit.match import INVENTED_LABEL, Match, Player
 from tactical_kit.sources.problems import Problems
 
-__all__ = ["CDF_VERSION", "EPOCH", "REFEREE", "UNKNOWN", "X_MAX", "Y_MAX", "Outgoing", "rounded", "safe", "utc_text"]
+__all__ = ["CDF_VERSION", "EPOCH", "REFEREE", "UNKNOWN", "X_MAX", "Y_MAX", "Outgoing", "safe", "turned", "utc_text"]
 
 CDF_VERSION = "0.3.2"
 EPOCH = date(2000, 1, 1)  # stands for an unknown day
@@ -122,9 +122,9 @@ def _as_utc(moment: datetime | None) -> datetime | None:
     return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
 
 
-def rounded(value: float, digits: int) -> float:
-    """Round, without a negative nought."""
-    return round(float(value), digits) + 0.0
+def turned(value: float, sign: int) -> float:
+    """Turn a coordinate into the standard's frame of reference, without a negative nought."""
+    return float(value) * sign + 0.0
 
 
 def safe(identifier: str) -> str:

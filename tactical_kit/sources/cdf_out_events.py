@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from tactical_kit.sources import cdf_words as words
-from tactical_kit.sources.cdf_out import REFEREE, UNKNOWN, X_MAX, Y_MAX, Outgoing, rounded, safe
+from tactical_kit.sources.cdf_out import REFEREE, UNKNOWN, X_MAX, Y_MAX, Outgoing, safe, turned
 
 __all__ = ["event_lines"]
 
@@ -66,7 +66,7 @@ def _record(
     x_end = y_end = None
     if np.isfinite(end).all():
         sign = out.sign[row.period]
-        x_end, y_end = rounded(end[0] * sign, 3), rounded(end[1] * sign, 3)
+        x_end, y_end = turned(end[0], sign), turned(end[1], sign)
     elif ball_action:
         x_end, y_end = place
         out.count("pass or shot without an end", "an end, which the standard demands", "Its start was written.")
@@ -179,7 +179,7 @@ def _place(out: Outgoing, row: Any, frame: int, kind: str) -> tuple[float, float
             "That of the player in the tracking was written.",
         )
     sign = out.sign[row.period]
-    x, y = rounded(x * sign, 3), rounded(y * sign, 3)
+    x, y = turned(x, sign), turned(y, sign)
     inside = min(max(x, -X_MAX), X_MAX), min(max(y, -Y_MAX), Y_MAX)
     if inside != (x, y):
         out.count(

@@ -114,6 +114,13 @@ def _bare(team: Team) -> Team:
     ))  # fmt: skip
 
 
+def test_event_places_keep_every_digit(tmp_path):
+    match = small.small_match(start=small.utc(), numbers=(1,), directions=(-1,))
+    match.events["x"] += 1 / 3
+    back, _, _ = round_trip(match, tmp_path / "cdf")
+    pd.testing.assert_frame_equal(match.events, back.events, check_exact=True)
+
+
 def test_the_same_match_gives_the_same_bytes(tmp_path):
     for name in ("a", "b"):
         write_cdf(small.small_match(start=small.utc()), tmp_path / name, Problems())

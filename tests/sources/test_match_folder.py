@@ -104,6 +104,13 @@ def test_extra_columns_and_tags_are_kept(tmp_path):
     assert back.tags.to_dict("records") == [{"period": 1, "time_s": 12.5, "note": "=HYPERLINK(<b>)", "count": 3}]
 
 
+def test_a_column_that_parquet_cannot_hold_is_named(tmp_path):
+    tags = pd.DataFrame({"note": pd.Series(["a", 1, object()], dtype=object)})
+    with pytest.raises(TacticalKitError, match=r"^column 'note' cannot be written to tags\.parquet: "):
+        write_match_folder(small.small_match().with_data(tags=tags), tmp_path / "m")
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_names_are_data(tmp_path):
     name = '<img src=x onerror="alert(1)"> \u202e=1+1 "\\'
     home = Team("h/..%", name, "<i>", (Player("../p", name, "h/..%", None, "", True),))
