@@ -23,7 +23,7 @@ from tactical_kit.measures.selection import Selection, count_conditions
 from tactical_kit.phases import find_phases
 
 pytestmark = pytest.mark.benchmark
-CHART_S, HOLDER_S = 0.030, 0.5
+CHART_S, HOLDER_S, INDEX_S = 0.030, 0.5, 0.5
 DEMO = Path(__file__).parents[2] / "demo_data"
 FEWEST_EVENTS = 2500
 
@@ -188,7 +188,7 @@ def plain_pressure(match, index):
         away = tracking.xy[frame, tracking.team_index == 1] - tracking.xy[frame, who]
         goal = np.array([sign * match.pitch.half_length, 0.0]) - tracking.xy[frame, who]
         distance = np.linalg.norm(away, axis=1)
-        cosine = away @ goal / (distance * np.linalg.norm(goal))
+        cosine = away @ goal / np.maximum(distance * np.linalg.norm(goal), 1e-9)
         z = (1 + cosine) / 2
         limit = 3 + 6 * (z**3 + 0.3 * z) / 1.3
         each = 100 * np.clip(1 - distance / limit, 0, None) ** 1.75
@@ -225,8 +225,10 @@ def test_holder(benchmark, match, source):
 def test_index(benchmark, match):
     phases = find_phases(match)
     benchmark.pedantic(index_match, (match, phases), rounds=5, warmup_rounds=1)
-    print(f"index of the whole match: {benchmark.stats.stats.median * 1e3:.0f} ms")
-    assert benchmark.stats.stats.median <= 0.5
+    # In plain NumPy: the holder of every frame and the pressure on the holders of both sides.
+    plain = plain_holder(match) + 2 * plain_pressure(match, index_match(match, phases))
+    say("index of the whole match", benchmark.stats.stats.median, INDEX_S, plain)
+    assert benchmark.stats.stats.median <= INDEX_S
 
 
 @pytest.mark.parametrize("by", ["player", "position"])
@@ -253,6 +255,7 @@ def test_progression(benchmark, match, index):
 def test_pressure(benchmark, match, index):
     _, text, worst = worst_selection(pressure_map, index)
     benchmark.pedantic(pressure_map, (index, worst), rounds=20, warmup_rounds=2)
+    # The plain version works out the pressure each time; the index holds it.
     say(f"pressure map, slowest at {text}", benchmark.stats.stats.median, CHART_S, plain_pressure(match, index))
     assert benchmark.stats.stats.median <= CHART_S
 

@@ -107,6 +107,21 @@ def test_a_short_gap_between_holds_is_bridged(make_match, make_tracking):
     assert held.column.tolist() == [H10] * 11
 
 
+def test_a_loose_ball_is_nobodys_until_it_is_controlled(make_match, make_tracking):
+    """H10 clears at 1 s, A4 recovers at 3 s: in between neither side has the ball.  A pass would still be H's."""
+    x = np.concatenate([np.zeros(5), line(4, 40, 10), np.full(5, 40.0)])
+    tracking = make_tracking({"H10": (0, 0), "A4": (40, 0)}, np.column_stack([x, np.zeros(20)]))
+    rows = [
+        dict(kind="recovery", period=1, time_s=0.0, team="H", player="H10"),
+        dict(kind="clearance", period=1, time_s=1.0, team="H", player="H10"),
+        dict(kind="recovery", period=1, time_s=3.0, team="A", player="A4"),
+    ]
+    held = ball_holder(make_match(rows, tracking))
+    assert held.team.tolist() == [0] * 5 + [-1] * 9 + [1] * 6
+    rows[1]["kind"] = "pass"
+    assert ball_holder(make_match(rows, tracking)).team.tolist() == [0] * 14 + [1] * 6
+
+
 def test_a_lost_tackle_changes_nothing(make_match, make_tracking, pass_row):
     tracking = make_tracking({"H10": (0, 0), "A4": (1, 0)}, np.zeros((10, 2)))
     lost = dict(kind="tackle", period=1, time_s=1.0, team="A", player="A4", outcome="lost")
