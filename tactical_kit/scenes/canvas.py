@@ -13,11 +13,13 @@ from typing import Any
 
 import numpy as np
 from bokeh.core.properties import value
+from bokeh.embed import file_html
 from bokeh.layouts import column
 from bokeh.models import BoxSelectTool, CDSView, ColumnDataSource, CustomJS, HoverTool, Range1d, TapTool, glyphs
 from bokeh.models.renderers import GlyphRenderer
 from bokeh.models.widgets.markups import Div
 from bokeh.plotting import figure
+from bokeh.resources import INLINE
 
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.pitch import Pitch
@@ -159,7 +161,7 @@ class Canvas:
                 table["font_size"] = [f"{_BASE_PX[s] * self.text_scale:.1f}px" for s in table["size"]]
             elif kind == "discs":
                 wide = [0.9 if m == "square" else 1.0 for m in table["marker"]]
-                least = [18.0 * self.text_scale if label else 9.0 for label in table["label"]]
+                least = [min(14 + 4.5 * max(len(n), 2), 36) * self.text_scale if n else 9.0 for n in table["label"]]
                 table["size_px"] = [
                     max(2 * r * self.px_per_m, low) * w for r, w, low in zip(table["radius_m"], wide, least)
                 ]
@@ -178,6 +180,19 @@ class Canvas:
         """A message in lines that fit the pitch; bold letters are about 0.68 of their size wide."""
         letters = max(20, int(self.pitch.length_m * self.px_per_m / (0.68 * _BASE_PX["normal"] * self.text_scale)))
         return [line for part in message.splitlines() for line in textwrap.wrap(part, letters)]
+
+    def _repr_html_(self) -> str:
+        """The canvas by itself in a notebook cell: pointing at marks works, picking does not reach Python.
+
+        All that it needs is inside (over a megabyte), so it works with no network.
+        """
+        page = file_html(self.layout, INLINE, title=self.scene.title if self.scene else "")
+        x0, y0, x1, y1 = pitch_bounds(self.pitch)
+        width = round(self.px_per_m * (x1 - x0))
+        height = round(self.px_per_m * (y1 - y0)) + 230
+        alt = html.escape(self.scene.alt if self.scene else "an empty pitch")
+        look = f"width:{width + 20}px;max-width:100%;height:{height}px;border:0"
+        return f'<iframe title="{alt}" style="{look}" srcdoc="{html.escape(page)}"></iframe>'
 
     # -- answering ------------------------------------------------------------------------------------
 

@@ -6,6 +6,7 @@ Everything is in metres, widths of lines are in points.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any
 
@@ -68,6 +69,8 @@ def lay_out(scene: Scene) -> dict[str, Columns]:
             table = tables[f"{mark.layer}.{kind}"]
             for column in KINDS[kind]:
                 table[column].append(row[column])
+    for depth in ("main", "ghost"):
+        _free_numbers(tables[f"{depth}.balls"], tables[f"{depth}.discs"])
     return tables
 
 
@@ -247,6 +250,18 @@ def _disc(mark: Disc) -> list[tuple[str, dict[str, Any]]]:
         x, y, align = mark.name_place()
         rows.append(("names", _words(x, y, mark.name, colour, "small", align, back=0.65)))
     return rows
+
+
+def _free_numbers(balls: Columns, discs: Columns) -> None:
+    """Draw a ball that would lie on a player's number at the rim of his disc; the scene keeps its true place."""
+    for i, (x, y) in enumerate(zip(balls["x"], balls["y"])):
+        for disc_x, disc_y, radius in zip(discs["x"], discs["y"], discs["radius_m"]):
+            dx, dy = x - disc_x, y - disc_y
+            away = math.hypot(dx, dy)
+            if away < radius:
+                dx, dy = (dx / away, dy / away) if away > 0.05 else (0.7071, -0.7071)
+                balls["x"][i], balls["y"][i] = disc_x + dx * radius * 1.15, disc_y + dy * radius * 1.15
+                break
 
 
 def _ball(mark: Ball) -> list[tuple[str, dict[str, Any]]]:

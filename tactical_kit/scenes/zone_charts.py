@@ -100,7 +100,7 @@ def progression_scene(
         facts = {"actions": row.count, "gained": f"{row.gained_m:.0f} m"}
         marks.append(
             Arrow(
-                row.x, row.y, row.end_x, row.end_y, width=0.9 + 3.0 * share, strength=0.4 + 0.6 * share,
+                row.x, row.y, row.end_x, row.end_y, width=0.8 + 2.4 * share, strength=0.4 + 0.6 * share,
                 value=float(row.count), key=f"{row.from_zone}>{row.to_zone}", hover=hover_lines(names, facts),
             )
         )  # fmt: skip

@@ -185,6 +185,24 @@ def test_dribble_is_wavy_and_the_others_straight():
     assert dashes == ["solid", "dashed"]
 
 
+def test_ball_leaves_the_number_free_and_keeps_its_place_in_the_scene():
+    scene = Scene("t", marks=(Disc(10, 0, label="8", radius_m=2.0), Ball(11, 0), Ball(10, 0), Ball(10, 2)))
+    balls = lay_out(scene)["main.balls"]
+    # At 1 m it moves out to 1.15 radii the same way; on the very middle to the lower right; on the rim it stays.
+    assert (balls["x"][0], balls["y"][0]) == pytest.approx((12.3, 0))
+    assert np.hypot(balls["x"][1] - 10, balls["y"][1]) == pytest.approx(2.3, abs=1e-3)
+    assert (balls["x"][2], balls["y"][2]) == (10, 2)
+    assert [(b.x, b.y) for b in scene.of(Ball)] == [(11, 0), (10, 0), (10, 2)]
+
+
+def test_canvas_alone_in_a_cell_is_a_page_of_its_own(odd_name):
+    shown = Scene(odd_name, marks=(Disc(0, 0),)).canvas()._repr_html_()
+    assert shown.startswith('<iframe title="&lt;b&gt;$x$&amp;&quot;&#x27;.') and shown.count("<") == 2
+    page = html.unescape(shown.split('srcdoc="')[1].split('"></iframe>')[0])
+    assert page.lstrip().startswith("<!DOCTYPE html>")
+    assert not re.search(r"<(script|link|img)[^>]*\s(src|href)=", page)  # all of it inside
+
+
 def test_lane_is_a_strip_of_its_width():
     xs, ys = (lay_out(SCENE)["main.areas"][c][0] for c in ("xs", "ys"))
     assert list(zip(xs, ys)) == [(0, 1), (10, 1), (10, -1), (0, -1)]
