@@ -8,12 +8,13 @@ from functools import cached_property
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.match import Match
 from tactical_kit.match.events import KINDS, empty_events
 from tactical_kit.measures.holder import ball_holder
+from tactical_kit.measures.instants import Goals, PhaseSpans, goals_of, score_codes, side_codes
 from tactical_kit.measures.oval import pressure_on
 from tactical_kit.measures.words import PHASES, SCORE_STATES
 from tactical_kit.moments import Moments
@@ -27,7 +28,6 @@ ACTION_KINDS = tuple(k for k in KINDS if k not in _NO_ACTION)
 ON_BALL_KINDS = ("pass", "carry", "shot", "take-on", "touch", "clearance")
 # An action that answers the opponents' possession belongs to the phase it ends, not to the one it starts.
 _ANSWERS = ("tackle", "interception", "block", "foul", "duel", "save")
-_FAR = 1e5  # seconds; more than any period lasts, so that period * _FAR + time_s orders a whole match
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,7 +171,7 @@ class MatchIndex:
         ids = pd.Index(self.player_ids)
         phases, scores = pd.Index(self.phase_names), pd.Index(SCORE_STATES)
         return ActionCodes(
-            team=_side(a["team"], self.match),
+            team=side_codes(a["team"], self.match),
             kind=pd.Index(KINDS).get_indexer(pd.Index(a["kind"])).astype(np.int8),
             player=ids.get_indexer(pd.Index(a["player"])).astype(np.int16),
             receiver=ids.get_indexer(pd.Index(a["receiver"])).astype(np.int16),
@@ -248,66 +248,12 @@ def index_match(
     names = list(PHASES)
     if phases is not None:
         names += sorted(set(phases.table["phase"]) - set(PHASES))
-    spans = [_PhaseSpans(phases, team.team_id, names) for team in match.teams]
-    goals = _goals(match)
+    spans = [PhaseSpans(phases, team.team_id, names) for team in match.teams]
+    goals = goals_of(match)
     params: dict[str, float] = {"rate_hz": rate_hz, "answer_lookback_s": answer_lookback_s}
     actions = _actions(match, spans, names, goals, answer_lookback_s)
     frames = _frames(match, spans, goals, rate_hz, holder_thresholds, params)
     return MatchIndex(match, phases, actions, frames, tuple(names), params)
-
-
-class _PhaseSpans:
-    """The phases of one side, ready to be looked up by instant."""
-
-    def __init__(self, phases: Moments | None, team: str, names: list[str]) -> None:
-        table = phases.table[phases.table["team"] == team] if phases is not None else None
-        if table is None or not len(table):
-            self.start = self.end = np.empty(0)
-            self.code = np.empty(0, np.int8)
-            return
-        base = table["period"].to_numpy(float) * _FAR
-        order = np.argsort(base + table["start_s"].to_numpy(), kind="stable")
-        self.start = (base + table["start_s"].to_numpy())[order]
-        self.end = (base + table["end_s"].to_numpy())[order]
-        self.code = pd.Index(names).get_indexer(pd.Index(table["phase"])).astype(np.int8)[order]
-
-    def at(self, period: ArrayLike, time_s: ArrayLike) -> NDArray[np.int8]:
-        """Code of the phase whose half-open span holds each instant, -1 none."""
-        key = np.asarray(period, float) * _FAR + np.asarray(time_s, float)
-        if not len(self.start):
-            return np.full(key.shape, -1, np.int8)
-        row = np.searchsorted(self.start, key, side="right") - 1
-        inside = (row >= 0) & (key < self.end[row])
-        return np.where(inside, self.code[row], -1).astype(np.int8)
-
-
-def _goals(match: Match) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
-    """Instants (as keys) of the goals of the home and of the away side; None without events."""
-    if match.events is None:
-        return None
-    shots = match.events[
-        (match.events["kind"] == "shot") & (match.events["outcome"] == "goal") & (match.events["period"] < 5)
-    ]
-    key = shots["period"].to_numpy(float) * _FAR + shots["time_s"].to_numpy()
-    side = _side(shots["team"], match).astype(int)
-    side = np.where((shots["detail"] == "own-goal").to_numpy() & (side >= 0), 1 - side, side)
-    return np.sort(key[side == 0]), np.sort(key[side == 1])
-
-
-def _score_codes(
-    goals: tuple[NDArray[np.float64], NDArray[np.float64]] | None, period: ArrayLike, time_s: ArrayLike
-) -> NDArray[np.int8]:
-    """Score state of both sides at each instant, (N, 2); a goal counts for what comes after it."""
-    key = np.asarray(period, float) * _FAR + np.asarray(time_s, float)
-    if goals is None:
-        return np.full((len(key), 2), -1, np.int8)
-    lead = np.sign(np.searchsorted(goals[0], key) - np.searchsorted(goals[1], key))
-    level = SCORE_STATES.index("level")
-    return np.column_stack([level - lead, level + lead]).astype(np.int8)
-
-
-def _side(team: pd.Series, match: Match) -> NDArray[np.int8]:
-    return pd.Index([t.team_id for t in match.teams]).get_indexer(pd.Index(team)).astype(np.int8)
 
 
 def _words(names: list[str] | tuple[str, ...], codes: NDArray[np.integer]) -> pd.Series:
@@ -316,18 +262,18 @@ def _words(names: list[str] | tuple[str, ...], codes: NDArray[np.integer]) -> pd
 
 def _actions(
     match: Match,
-    spans: list[_PhaseSpans],
+    spans: list[PhaseSpans],
     names: list[str],
-    goals: tuple[NDArray[np.float64], NDArray[np.float64]] | None,
+    goals: Goals | None,
     lookback_s: float,
 ) -> pd.DataFrame:
     events = match.attacking_events if match.events is not None else empty_events()
     table = events[events["kind"].isin(ACTION_KINDS)].reset_index(drop=True)
     period, time_s = table["period"].to_numpy(), table["time_s"].to_numpy()
-    side = _side(table["team"], match)
+    side = side_codes(table["team"], match)
     asked = np.where(table["kind"].isin(_ANSWERS), time_s - lookback_s, time_s)
     both = np.column_stack([s.at(period, asked) for s in spans])
-    score = _score_codes(goals, period, time_s)
+    score = score_codes(goals, period, time_s)
     row = np.arange(len(table))
     own, other = np.maximum(side, 0), np.maximum(1 - side, 0) % 2
     table["timeline_s"] = match.clock.timeline(period, time_s)
@@ -390,8 +336,8 @@ def _pressure_of_sides(
 
 def _frames(
     match: Match,
-    spans: list[_PhaseSpans],
-    goals: tuple[NDArray[np.float64], NDArray[np.float64]] | None,
+    spans: list[PhaseSpans],
+    goals: Goals | None,
     rate_hz: float,
     holder_thresholds: dict[str, float],
     params: dict[str, float],
@@ -433,7 +379,7 @@ def _frames(
         x=tracking.ball[frame, 0] * sign.astype(float),
         y=tracking.ball[frame, 1] * sign.astype(float),
         phase=np.column_stack([s.at(period, time_s) for s in spans]),
-        score=_score_codes(goals, period, time_s),
+        score=score_codes(goals, period, time_s),
         pressure=pressure,
         frame_s=step / tracking.rate_hz,
     )

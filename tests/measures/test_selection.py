@@ -5,7 +5,7 @@ import re
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tactical_kit.errors import MissingDataError, TacticalKitError, UnknownNameError
@@ -122,6 +122,7 @@ odd_selections = st.builds(
 # -- text ---------------------------------------------------------------------------------------------
 
 
+@settings(deadline=None, derandomize=True)
 @given(odd_selections)
 def test_text_there_and_back(selection):
     text = selection.to_text()
@@ -316,13 +317,13 @@ def plain_mask(index, s):
     return np.array(keep)
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(selections)
 def test_masks_equal_a_plain_loop(index, selection):
     assert selection.action_mask(index).tolist() == plain_mask(index, selection).tolist()
 
 
-@settings(max_examples=80)
+@settings(max_examples=80, deadline=None, derandomize=True)
 @given(selections, selections)
 def test_adding_a_condition_never_adds_instances(index, base, other):
     for name in other.active:
@@ -337,7 +338,7 @@ def test_adding_a_condition_never_adds_instances(index, base, other):
         assert (more.action_mask(index) == (base.action_mask(index) & alone.action_mask(index))).all()
 
 
-@settings(max_examples=40)
+@settings(max_examples=40, deadline=None, derandomize=True)
 @given(selections)
 def test_opponents_are_the_same_question_from_the_other_bench(index, selection):
     """What the other side did meanwhile: the mirrored selection asked of the other side."""
