@@ -82,12 +82,15 @@ def progression_scene(
         }
         note = _by_words(row) if shift is None else signed(shift[i])
         few = 0 < row.actions < few_actions
+        x0, y0, x1, y1 = progression.grid.bounds(row.zone)
+        room = y1 - y0  # wings of a narrow pitch hold no words; they are told on hover
         marks.append(
             Zone.rect(
-                *progression.grid.bounds(row.zone), value=float(row.gained_m),
+                x0, y0, x1, y1, value=float(row.gained_m),
                 # Light enough for arrows on top.
                 shade=LIGHT * row.gained_m / top if row.actions and not few else None,
-                label=f"{row.gained_m:.0f} m" if row.actions else "", note=note if row.actions else "", few=few,
+                label=f"{row.gained_m:.0f} m" if row.actions and room > 3.5 else "",
+                note=note if row.actions and room > 7 else "", few=few,
                 corner=True, key=row.name, picked=row.name in progression.selection.zones,
                 hover=hover_lines(row.name, facts),
             )

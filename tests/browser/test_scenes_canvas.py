@@ -112,6 +112,18 @@ def test_drag_draws_an_area_and_a_small_one_clears_it(page_of):
     watched.assert_quiet()
 
 
+def test_canvas_alone_in_a_cell_needs_no_network(open_page, tmp_path):
+    path = tmp_path / "cell.html"
+    path.write_text(f"<!DOCTYPE html><meta charset='utf-8'>{SCENE.canvas()._repr_html_()}", encoding="utf-8")
+    watched = open_page(path.as_uri(), width=700)
+    inside = watched.page.frame_locator("iframe")
+    inside.locator(".bk-Figure canvas").first.wait_for()
+    box = watched.page.locator("iframe").bounding_box()
+    figure = inside.locator(".bk-Figure").bounding_box()
+    assert figure["y"] + figure["height"] < box["y"] + box["height"]
+    watched.assert_quiet()
+
+
 @pytest.mark.parametrize("width", [400, 800, 1280])
 @pytest.mark.parametrize("size", [(105, 68), (90, 45), (120, 90)])
 def test_pitch_fills_the_width_and_keeps_its_proportions(page_of, width, size):
