@@ -75,7 +75,10 @@ def is_cdf(path: str | Path) -> bool:
     """Tell whether a path looks like Common Data Format files, whatever state they are in."""
     path = Path(path)
     if path.is_dir():
-        return any(_kind_of_file(p) for p in sorted(path.iterdir()) if p.is_file())
+        try:
+            return any(_kind_of_file(p) for p in sorted(path.iterdir()) if p.is_file())
+        except OSError:
+            return False
     return path.is_file() and _kind_of_file(path) is not None
 
 

@@ -25,7 +25,7 @@ REACH_CM = 32767
 ROWS_PER_GROUP = 16_384  # read one group at a time: bounds what is held beside the arrays
 _BLOCK = 1_024  # frames turned to metres at a time: the block stays in the processor's cache
 _ARROW = {"str": pa.string(), "int8": pa.int8(), "float64": pa.float64(), "boolean": pa.bool_()}
-_TIME = ("period", "time_us", "alive", "owner")
+_READ_ERRORS = (pa.ArrowException, OSError, UnicodeDecodeError)
 _BALL = ("ball_x", "ball_y", "ball_z")
 
 
@@ -119,7 +119,7 @@ def read_tracking(path: Path, head: TrackingHead, problems: Problems) -> Trackin
                     xy[rows].reshape(table.num_rows, 2 * len(head.players)),
                 )
                 start += table.num_rows
-        except (pa.ArrowException, OSError) as error:
+        except _READ_ERRORS as error:
             _damaged(path, error, problems)
             return None
     if frames == 0:
@@ -227,6 +227,7 @@ class open_table:
     def __enter__(self) -> pq.ParquetFile | None:
         try:
             self.file = pq.ParquetFile(self.path, memory_map=False)
+            _ = self.file.schema_arrow.names  # fails here if a name is not UTF-8
         except FileNotFoundError:
             self.problems.add(
                 self.path,
@@ -234,8 +235,10 @@ class open_table:
                 "the file that match.json lists",
                 "Copy the whole folder, or write the match again.",
             )
-        except (pa.ArrowException, OSError) as error:
+        except _READ_ERRORS as error:
             _damaged(self.path, error, self.problems)
+            self.__exit__()
+            self.file = None
         return self.file
 
     def __exit__(self, *_: object) -> None:
@@ -270,8 +273,10 @@ def _read_whole(path: Path, problems: Problems) -> pa.Table | None:
         if file is None:
             return None
         try:
-            return file.read(use_threads=False)
-        except (pa.ArrowException, OSError) as error:
+            table = file.read(use_threads=False)
+            table.validate(full=True)  # texts that are not UTF-8
+            return table
+        except _READ_ERRORS as error:
             _damaged(path, error, problems)
             return None
 

@@ -33,6 +33,7 @@ __all__ = ["FORM", "VERSION", "check_match_folder", "is_match_folder", "read_mat
 
 FORM = "tactical_kit match folder"
 VERSION = 1
+MAX_ROWS = 10_000_000  # 90 minutes at 25 Hz are 135,000 frames
 _TABLES = ("events.parquet", "tracking.parquet", "tags.parquet")
 _FILES = ("match.json", *_TABLES)
 
@@ -134,8 +135,11 @@ def is_match_folder(path: str | Path) -> bool:
     index = path / "match.json" if path.is_dir() else path
     if index.name != "match.json" or not index.is_file():
         return False
-    with index.open("rb") as file:
-        head = file.read(400)
+    try:
+        with index.open("rb") as file:
+            head = file.read(400)
+    except OSError:
+        return False
     return FORM.encode() in head or any((index.parent / name).exists() for name in _TABLES)
 
 
@@ -334,12 +338,14 @@ def _tracking_head(top: Fields, home: Team | None, away: Team | None) -> Trackin
 
 
 def _fits_listing(path: Path, entry: Fields, problems: Problems, sums: bool) -> bool:
-    rows, stated = entry.whole("rows", low=0, high=2**40), entry.text("sha256", longest=64)
+    rows, stated = entry.whole("rows", low=0, high=MAX_ROWS), entry.text("sha256", longest=64)
     with open_table(path, problems) as file:
         if file is None:
             return False
         met = file.metadata.num_rows
-    if rows is not None and met != rows:
+    if rows is None:
+        return False  # noted already
+    if met != rows:
         problems.add(path, f"{met} rows", f"{rows} rows as match.json says", "Copy the whole folder again.")
         return False
     if sums and stated is not None and _sha256(path) != stated:

@@ -1,6 +1,9 @@
 """Finding out what a path holds, reading it, and turning one form into another."""
 
 import importlib.util
+import random
+import shutil
+import warnings
 from pathlib import Path
 
 import pytest
@@ -109,3 +112,27 @@ def test_a_new_form_is_one_entry(tmp_path, monkeypatch):
     with pytest.raises(TacticalKitError) as error:
         register_form(read.Form("cdf", "", lambda p: False, lambda p: match))
     assert str(error.value) == "a form 'cdf' is registered already; choose another name."
+
+
+@pytest.mark.parametrize("form", ["folder", "cdf"])
+def test_random_damage_gives_a_match_or_the_kits_own_error(tmp_path, form):
+    """Bytes overwritten, files cut off: whatever comes of it, it is said in the kit's words.  Seeded."""
+    rng = random.Random(7)
+    match = small.small_match(start=small.utc(), seconds=20.0, numbers=(1,))
+    write_match(match, tmp_path / "whole", form)
+    refused = 0
+    for _ in range(60):
+        shutil.copytree(tmp_path / "whole", tmp_path / "m")
+        file = rng.choice(sorted((tmp_path / "m").iterdir()))
+        raw = bytearray(file.read_bytes())
+        for _ in range(rng.choice([1, 3, 20])):
+            raw[rng.randrange(len(raw))] = rng.randrange(256)
+        file.write_bytes(raw[: rng.randrange(len(raw))] if rng.random() < 0.3 else raw)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            try:
+                read_match(tmp_path / "m")
+            except TacticalKitError:
+                refused += 1
+        shutil.rmtree(tmp_path / "m")
+    assert refused > 20
