@@ -19,7 +19,6 @@ from tactical_kit.phases.rules import (
     Codes,
     Mask,
     Thresholds,
-    first_true,
     hysteresis,
     in_phases,
     merge_short,
@@ -71,12 +70,11 @@ def estimated_phases(
     or its time is up.  Without the ball: a counter-press where the side that lost it goes for it again
     within the time of a counter-press (a tackle, interception, duel, block or foul), else a transition as long
     as the other side's; then a high press where it acts on the ball in the other side's build-up, a low
-    block while the ball is in the last third, else a mid-block.
+    block while the ball is held within `estimated_low_m` of its goal line, else a mid-block.
     """
     set_play = set_play_instants(spells, grid, shape, match.pitch, t)
     having = in_phases(spells, grid, shape, match.pitch, set_play, t)
-    n, number = len(grid), len(spells)
-    index = np.arange(n)
+    number = len(spells)
     acts_spell, acts_s = _defensive_actions(match, spells)
     start = spells["start_s"].to_numpy(float)
     won = spells["won_in_play"].to_numpy(bool)
@@ -88,14 +86,13 @@ def estimated_phases(
     counter = won[grid.spell] & (grid.since_s <= last_hunt[grid.spell]) & (grid.since_s < t.counter_press_s - 1e-6)
     in_transition = having == IN_CODE["attacking transition"]
 
-    edge = match.pitch.half_length - t.final_third_m
+    edge = match.pitch.half_length - t.estimated_low_m
     low = hysteresis(shape.held_x, edge - t.final_third_slack_m, edge, grid.spell)
-    low_from = first_true(low, grid.spell, number)
     # Engaged in the build-up: the side went for the ball in this spell while it was in its own third.
     building = having == IN_CODE["build-up"]
     engaged = _engaged(spells, grid, building, acts_spell, acts_s)
     high = building & engaged
-    codes = np.where(low & (index >= low_from[grid.spell]), OUT_CODE["low block"], OUT_CODE["mid-block"])
+    codes = np.where(low, OUT_CODE["low block"], OUT_CODE["mid-block"])
     codes = np.where(high, OUT_CODE["high press"], codes)
     codes = np.where(in_transition, OUT_CODE["defensive transition"], codes)
     codes = np.where(counter, OUT_CODE["counter-press"], codes)

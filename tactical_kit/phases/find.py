@@ -26,8 +26,8 @@ def find_phases(
     *,
     source: str = "auto",
     min_control_s: float = 0.5,
-    contact_m: float = 1.5,
-    contact_s: float = 0.3,
+    contact_m: float = 1.2,
+    contact_s: float = 0.5,
     grid_hz: float = 5.0,
     first_line_players: int = 3,
     back_line_players: int = 4,
@@ -62,6 +62,7 @@ def find_phases(
     press_ball_m: float = 48.0,
     low_back_m: float = 29.0,
     block_slack_m: float = 2.0,
+    estimated_low_m: float = 40.0,
     smooth_s: float = 1.0,
     shortest_s: float = 1.0,
 ) -> Moments:
@@ -123,6 +124,8 @@ def find_phases(
         Low block: back line less than 29 m from the own goal.
     block_slack_m : float, default 2
         A block is left only when a line is this much beyond its threshold, m.
+    estimated_low_m : float, default 40
+        From events alone: low block while the ball is held at most this far from the goal line it defends, m.
     lead_s : float, default 1.2
         The heights are those of this much later: the time a side takes to move up or to drop, s.
     smooth_s : float, default 1
@@ -160,9 +163,10 @@ def find_phases(
     Events are taken to be in time with the tracking.
 
     From events alone there are no lines.  A side is said to press high if it makes a defensive action in the
-    other side's build-up, to defend low while the ball is in the last third, to counter-press if it goes for the
-    ball again within the time of a counter-press; see `tactical_kit.phases.estimate`.
+    other side's build-up, to defend low while the ball is held within `estimated_low_m` of its goal line, to
+    counter-press if it goes for the ball again within the time of a counter-press; see `phases/estimate.py`.
 
+    The metres suit a pitch of about 105 m and grown players.
     Source: common practice, no source; metres by trial on simulated matches (ACCURACY.md beside this file).
     """
     given = dict(locals())
@@ -170,34 +174,15 @@ def find_phases(
     spells, params = possession_spells(
         match, source=source, min_control_s=min_control_s, contact_m=contact_m, contact_s=contact_s
     )
-    params |= {
-        name: given[name]
-        for name in (
-            "first_line_players",
-            "back_line_players",
-            "hunt_m",
-            "hunt_speed_ms",
-            "hunt_own_ms",
-            "hunt_tight_m",
-        )
-    }
+    shape_names = ("first_line_players", "back_line_players", "hunt_m", "hunt_speed_ms", "hunt_own_ms", "hunt_tight_m")
+    shaping = {name: given[name] for name in shape_names}
+    params |= shaping
     params |= vars(thresholds)
     if not len(spells):
         return Moments.build("phase", [], _EXTRAS, params, match.match_id)
     grid = make_grid(match, spells, grid_hz)
     if match.tracking is not None and len(match.tracking):
-        shape = team_shape(
-            match,
-            spells,
-            grid,
-            first_line_players=first_line_players,
-            back_line_players=back_line_players,
-            contact_m=contact_m,
-            hunt_m=hunt_m,
-            hunt_speed_ms=hunt_speed_ms,
-            hunt_own_ms=hunt_own_ms,
-            hunt_tight_m=hunt_tight_m,
-        )
+        shape = team_shape(match, spells, grid, contact_m=contact_m, **shaping)
         set_play = set_play_instants(spells, grid, shape, match.pitch, thresholds)
         having = in_phases(spells, grid, shape, match.pitch, set_play, thresholds)
         lacking = out_phases(spells, grid, shape, match.pitch, set_play, thresholds)

@@ -148,7 +148,7 @@ def team_shape(
     hunt_speed_ms: float = 2.0,
     hunt_own_ms: float = 1.0,
     hunt_tight_m: float = 2.5,
-    contact_m: float = 1.5,
+    contact_m: float = 1.2,
     min_players: int = 6,
 ) -> Shape:
     """Measure the side without the ball at each instant of the grid; arrays of shape (N,).
@@ -172,7 +172,7 @@ def team_shape(
         is not hunting it, m/s.
     hunt_tight_m : float, default 2.5
         Who is at most this near the ball hunts it anyway, m.
-    contact_m : float, default 1.5
+    contact_m : float, default 1.2
         A player at most this far from the ball has it in reach, m.
     min_players : int, default 6
         With fewer outfield players in the data at an instant, the lines are NaN.

@@ -31,8 +31,8 @@ def find_possessions(
     *,
     source: str = "auto",
     min_control_s: float = 0.5,
-    contact_m: float = 1.5,
-    contact_s: float = 0.3,
+    contact_m: float = 1.2,
+    contact_s: float = 0.5,
     counter_press_s: float = 5.0,
 ) -> Moments:
     """Find the spells in which one side has the ball, from winning or restarting it until it is lost or dead.
@@ -44,12 +44,12 @@ def find_possessions(
     source : str, default "auto"
         Where the side with the ball is read: "events", "owner" (the flag of the tracking), "positions" (who
         is near the ball), or "auto": the first of these that the match has.
-    min_control_s : float, default 1.0
+    min_control_s : float, default 0.5
         A side that has the ball for less than this between two spells of the other side has only touched
         it, and the other side's spell goes on; a shot counts whatever its length.  Common practice, no source.
-    contact_m : float, default 1.5
+    contact_m : float, default 1.2
         Positions only: a player at most this far from the ball can play it, m.  Common practice, no source.
-    contact_s : float, default 0.3
+    contact_s : float, default 0.5
         Positions only: a side has won the ball when its players were nearest and in reach for at least this
         long before the other side was again, s.  Common practice, no source.
     counter_press_s : float, default 5.0

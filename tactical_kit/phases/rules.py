@@ -55,6 +55,7 @@ class Thresholds:
     press_ball_m: float
     low_back_m: float
     block_slack_m: float
+    estimated_low_m: float
     smooth_s: float
     shortest_s: float
 

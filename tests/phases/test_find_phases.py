@@ -388,8 +388,8 @@ def test_events_alone_by_kind_of_evidence(sketch):
     pressed = base().event("tackle", 1, 38, 0, time_s=6.0, outcome="lost")
     assert words(find_phases(pressed.match(tracking=False)), "out") == ["high press"]
     s = won(sketch(), 8.0, ((5.0, 0.0), (25.0, 0.0)))
-    assert words(find_phases(s.match(tracking=False)), "out")[1:] == ["defensive transition"]
+    assert [p for p, _, _ in phases(find_phases(s.match(tracking=False)), "out", "a")] == ["defensive transition"]
     s.event("tackle", 0, -10, 0, time_s=15.0, outcome="lost")
-    assert words(find_phases(s.match(tracking=False)), "out")[1] == "counter-press"
+    assert phases(find_phases(s.match(tracking=False)), "out", "a")[0][0] == "counter-press"
     s = sketch().play(12, 0, ((25.0, 0.0), (35.0, 5.0)), began="throw-in")
     assert words(find_phases(s.match(tracking=False)), "out") == ["low block"]
