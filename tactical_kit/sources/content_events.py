@@ -341,13 +341,14 @@ def _check_line_ups(problems: Problems, events: pd.DataFrame, origin: EventsOrig
             return
     side = {p.player_id: t.team_id for t in teams for p in t.players}
     gone: set[str] = set()
-    order = events.sort_values(["period", "time_s"], kind="stable").index
-    position = {label: i for i, label in enumerate(events.index)}
-    for label in order:
-        i = position[label]
-        row = events.iloc[i]
-        player, receiver = str(row["player"]), str(row["receiver"])
-        if row["kind"] == "substitution":
+    # Arrays, not rows of a DataFrame: a whole match has thousands of events.
+    order = np.lexsort((np.arange(len(events)), events["time_s"].to_numpy(float), events["period"].to_numpy()))
+    kinds, details, players, receivers = (
+        events[name].to_numpy(dtype=object) for name in ("kind", "detail", "player", "receiver")
+    )
+    for i in order.tolist():
+        kind, player, receiver = kinds[i], str(players[i]), str(receivers[i])
+        if kind == "substitution":
             if player in side and player not in on[side[player]]:
                 problems.add(
                     origin.at(i),
@@ -381,7 +382,7 @@ def _check_line_ups(problems: Problems, events: pd.DataFrame, origin: EventsOrig
                         origin.row(i),
                         origin.column("receiver", i),
                     )
-        elif player in gone and row["kind"] != "card":
+        elif player in gone and kind != "card":
             problems.add(
                 origin.at(i),
                 f"{player!r}, who has left the pitch",
@@ -391,6 +392,6 @@ def _check_line_ups(problems: Problems, events: pd.DataFrame, origin: EventsOrig
                 origin.column("player", i),
                 kind="warning",
             )
-        if row["kind"] == "card" and row["detail"] in ("red", "second-yellow") and player in side:
+        if kind == "card" and details[i] in ("red", "second-yellow") and player in side:
             on[side[player]].discard(player)
             gone.add(player)

@@ -14,7 +14,7 @@ from typing import Any
 from tactical_kit.errors import TacticalKitError, suggest
 from tactical_kit.match.events import KINDS
 from tactical_kit.pitch import Pitch
-from tactical_kit.sources.mapping import ClockForm, Coordinates, Mapping, PeriodPlan, TablePlan, Words
+from tactical_kit.sources.mapping import ClockForm, Coordinates, Mapping, PeriodPlan, TablePlan, Words, fold
 from tactical_kit.sources.mapping_form import WORD_FIELDS, check_form, line_of
 from tactical_kit.sources.problems import Problems
 
@@ -109,6 +109,7 @@ class _Reader:
         if squad is not None:
             self._need(squad, "squad", ("player",) if "player" in squad.columns else ("name",))
             self._need(squad, "squad", ("team",))
+        self._words_once()
         periods = self._periods()
         stamped = [p for p in (*events, *([tracking] if tracking else [])) if p.clock.form == "timestamp"]
         if (stamped and not all(p.start for p in periods)) or (stamped and not periods):
@@ -138,6 +139,20 @@ class _Reader:
                     f'Write {name} = "the header of the column" under [{section}.columns].',
                     f"{section}.columns",
                 )
+
+    def _words_once(self) -> None:
+        for name, meanings in self.raw.get("words", {}).items():
+            seen: dict[str, str] = {}
+            for meaning, spellings in meanings.items() if isinstance(meanings, dict) else ():
+                for word in spellings:
+                    other = seen.setdefault(fold(word), meaning)
+                    if other != meaning:
+                        self._note(
+                            f"{word!r} for {other!r} and for {meaning!r}",
+                            "one meaning for each word",
+                            "Capitals, blanks, - and _ do not tell words apart.",
+                            f"words.{name}.{meaning}",
+                        )
 
     def _events_table(self, plan: TablePlan) -> None:
         names = ["minute", "second"] if plan.clock.form == "minute and second" else ["time"]

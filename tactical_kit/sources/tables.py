@@ -88,7 +88,7 @@ def read_table_match_into(
     if problems.errors or periods is None:
         return None
     if events is not None:
-        _turn_events(events, rows, periods, teams)
+        _turn_events(events, rows, periods, teams, problems)
     tracking = None if tracked is None else _turn_tracking(tracked, periods)
     say("checking", 0.8)
     origin = (
@@ -178,6 +178,14 @@ def _starters(
                 )
             started.update(own[:11])
         how = "among those who act without having been brought on"
+    if roster.on_both:
+        problems.add(
+            mapping.path,
+            f"{', '.join(map(repr, roster.on_both[:5]))} on both sides",
+            "players of one side",
+            'They were taken for two players each; write players_are = "shirts" under [squad] if these are shirt numbers.',
+            kind="warning",
+        )
     if not roster.given:
         met = " and ".join(f"{len(s)} players of {n}" for s, n in zip(roster.squads, roster.names))
         problems.add(
@@ -279,6 +287,8 @@ def _direction(
     fixed = events if rows and all(r.plan.coordinates.frame == "pitch" for r in rows) else None
     if tracking is None and fixed is None:
         return alternate  # the file knows no ends of the ground: any choice gives the same analysis
+    if number == 5:  # both sides shoot at one goal
+        return alternate
     sign = infer_home_attacks(fixed, tracking, number, mapping.pitch, teams)
     if sign:
         problems.add(
@@ -303,7 +313,11 @@ def _direction(
 
 
 def _turn_events(
-    events: pd.DataFrame, rows: list[EventRows], periods: tuple[Period, ...], teams: tuple[Team, Team]
+    events: pd.DataFrame,
+    rows: list[EventRows],
+    periods: tuple[Period, ...],
+    teams: tuple[Team, Team],
+    problems: Problems,
 ) -> None:
     """Turn events that are given in a side's own frame into the pitch frame, in place."""
     frame = np.concatenate([np.full(len(r.table), r.plan.coordinates.frame, object) for r in rows])
@@ -313,6 +327,16 @@ def _turn_events(
     side = np.where(events["team"] == teams[1].team_id, -1.0, 1.0)
     sign = np.where(frame == "attacking", home * side, np.where(frame == "home", home, 1.0))
     sign[sign == 0] = 1.0
+    homeless = (frame == "attacking") & (events["team"] == "").to_numpy(bool) & events["x"].notna().to_numpy(bool)
+    if homeless.any():
+        sign[homeless] = np.nan  # without a side there is no attacking direction: nothing is guessed
+        problems.add(
+            rows[0].plan.path,
+            f"rows with a place and no team: {int(homeless.sum())}",
+            'a team where frame = "attacking"',
+            "The places were left empty.",
+            kind="warning",
+        )
     for name in ("x", "y", "end_x", "end_y"):
         events[name] = events[name].to_numpy(float) * sign + 0.0
 

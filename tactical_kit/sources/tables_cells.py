@@ -29,7 +29,13 @@ class Cells:
     def open(cls, plan: TablePlan, problems: Problems) -> Cells | None:
         """Open a table, the quick way if it is sound; faults go to `problems`."""
         if plan.path.suffix.lower() not in (".xlsx", ".xlsm"):
-            table = arrow_table(plan.path, plan.delimiter, plan.decimal, plan.encoding)
+            table = arrow_table(
+                plan.path,
+                plan.delimiter,
+                plan.decimal,
+                plan.encoding,
+                [plan.columns["time"]] if plan.clock.form in ("mm:ss", "timestamp") and "time" in plan.columns else [],
+            )
             if table is not None:
                 rows = np.arange(2, table.num_rows + 2, dtype=np.int64)
                 return cls(list(table.column_names), rows, table, {})

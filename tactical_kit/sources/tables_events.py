@@ -215,8 +215,8 @@ class _Reader:
                     column.note(
                         self.problems,
                         i,
-                        f"{cell!r}, who never acts",
-                        "a player whose side the data tell",
+                        f"{cell!r}, whose side nothing tells",
+                        "a player who acts for one side",
                         "The receiver was left empty; give [squad] to have it.",
                         "warning",
                     )

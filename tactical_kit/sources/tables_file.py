@@ -7,7 +7,7 @@ import datetime as dt
 import io
 import zipfile
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -328,9 +328,10 @@ def _check_header(path: Path, header: Iterable[str], row: int, problems: Problem
             )
 
 
-def arrow_table(path: Path, delimiter: str, decimal: str, encoding: str) -> Any:
+def arrow_table(path: Path, delimiter: str, decimal: str, encoding: str, as_text: Sequence[str] = ()) -> Any:
     """Read a large CSV or Parquet file as a pyarrow table; None where the slow way has to say what is wrong.
 
+    The columns in `as_text` stay text: "12:34" would else be taken for a time of day.
     Rows stand one below the other without blanks, so record i is row i + 2 of the file.
     """
     import pyarrow as pa
@@ -352,13 +353,19 @@ def arrow_table(path: Path, delimiter: str, decimal: str, encoding: str) -> Any:
                 path,
                 pc.ReadOptions(encoding=name),
                 pc.ParseOptions(delimiter=delimiter, newlines_in_values=False, ignore_empty_lines=False),
-                pc.ConvertOptions(decimal_point=decimal, strings_can_be_null=False),
+                pc.ConvertOptions(
+                    decimal_point=decimal, strings_can_be_null=False, column_types=dict.fromkeys(as_text, pa.string())
+                ),
             )
+        if table is None:
+            return None
+        names = [n.strip() for n in table.column_names]
+        types = list(table.schema.types)
     except (pa.ArrowException, OSError, UnicodeError, LookupError):
         return None
-    if table is None:
+    # Times of day, and bytes that are no text, are left to the slow way, which says what is wrong.
+    if any(pa.types.is_time(t) or pa.types.is_binary(t) or pa.types.is_large_binary(t) for t in types):
         return None
-    names = [n.strip() for n in table.column_names]
-    if len(set(names)) != len(names) or any(pa.types.is_null(c.type) and not n for n, c in zip(names, table.columns)):
+    if len(set(names)) != len(names) or any(pa.types.is_null(t) and not n for n, t in zip(names, types)):
         return None
     return table.rename_columns(names)

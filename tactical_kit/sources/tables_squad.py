@@ -48,6 +48,7 @@ class Roster:
     how: str = "ids"
     given: bool = False
     squads: tuple[list[_Entry], list[_Entry]] = field(default_factory=lambda: ([], []))
+    on_both: list[str] = field(default_factory=list)  # told from the data: one name on both sides
     _known: dict[tuple[int, str], str] = field(default_factory=dict)
 
     def add(self, side: int, entry: _Entry) -> None:
@@ -71,17 +72,23 @@ class Roster:
 
     def meet(self, cell: str, side: int) -> str:
         """Return the id of a player of a side, adding the player if the squads are told from the data."""
-        found = self.find(cell, side)
-        if found is not None or self.given:
-            return found or ""
+        if self.given:
+            return self.find(cell, side) or ""
+        key = fold(cell) if self.how == "names" else cell.removesuffix(".0") if self.how == "shirts" else cell
+        if (side, key) in self._known:
+            return self._known[side, key]
         if self.how == "shirts":
             shirt = int(float(cell)) if cell.replace(".", "", 1).isdigit() else None
             entry = _Entry(
                 f"{self.ids[side]}-{cell.removesuffix('.0')}", f"{self.names[side]} {cell.removesuffix('.0')}", shirt
             )
+        elif (1 - side, key) in self._known:
+            self.on_both.append(cell)
+            entry = _Entry(f"{self.ids[side]}-{cell}", cell)
         else:
             entry = _Entry(cell, cell)
-        self.add(side, entry)
+        self.squads[side].append(entry)
+        self._known[side, key] = entry.player_id
         return entry.player_id
 
     def known(self) -> list[str]:

@@ -101,7 +101,13 @@ class _Reader:
                 continue
             player = self._player(parts.get("player") or parts["shirt"], side, header)
             if player:
-                players.setdefault(player, {})[axis] = header
+                axes = players.setdefault(player, {})
+                if axis in axes:
+                    self.problems.add(
+                        plan.path, f"{axes[axis]!r} and {header!r}", "one column for each coordinate of a player",
+                        "Remove one of them, or name it otherwise.", 1,
+                    )  # fmt: skip
+                axes[axis] = header
                 if side is not None:
                     sides[player] = side
         if not players:

@@ -96,7 +96,7 @@ def test_an_end_at_the_start_is_allowed_and_one_before_it_is_not() -> None:
 def test_a_slip_or_two_among_a_hundred_places_is_a_note() -> None:
     rows = [event(time_s=float(i), x=float(i % 50), y=float(i % 30)) for i in range(120)]
     rows[7]["x"] = 57.0
-    assert lines(unsorted(*rows)) == [
+    assert lines(events_table(rows)) == [
         "warning: events, row 8, column 'x': met (57.0, 7.0) m from the centre spot; expected a place within 3 m of the "
         "pitch of 105 x 68 m. Check unit, origin and pitch size."
     ]

@@ -19,6 +19,7 @@ import zipfile
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import openpyxl
 import pandas as pd
 import pytest
@@ -49,7 +50,7 @@ def lay_out(case: str, folder: Path) -> tuple[str, list[str]]:
 
 
 def test_the_corpus_is_there() -> None:
-    assert len(CASES) >= 130
+    assert len(CASES) >= 135
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -191,6 +192,24 @@ def test_built_case(case: str, tmp_path: Path) -> None:
         read_table_match(mapping)
     assert str(caught.value).splitlines()[1:] == lines
     assert check_files([mapping]).lines() == lines
+
+
+def test_bytes_changed_at_random_never_end_in_anything_but_a_report(tmp_path: Path) -> None:
+    random = np.random.default_rng(20260503)
+    for case in CASES[::9]:
+        lay_out(case, tmp_path)
+        for path in [p for p in tmp_path.iterdir() if p.stat().st_size]:
+            whole = path.read_bytes()
+            for _ in range(4):
+                data = bytearray(whole)
+                for place in random.integers(0, len(data), 3):
+                    data[place] = int(
+                        random.choice([0, 9, 10, 34, 39, 44, 45, 46, 48, 57, 61, 91, 93, 101, 123, 195, 255])
+                    )
+                path.write_bytes(data[: random.integers(1, len(data) + 1)] if random.random() < 0.3 else data)
+                report = check_files(tmp_path / "match.toml")
+                assert report.errors or report.sound
+            path.write_bytes(whole)
 
 
 def test_a_parquet_file_that_is_cut_off_is_refused(tmp_path: Path) -> None:

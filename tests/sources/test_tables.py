@@ -141,8 +141,8 @@ def test_a_receiver_whose_side_nothing_tells_is_left_empty_and_kept(tmp_path: Pa
     problems = Problems()
     got = read_table_match_into(path, problems)
     assert [line for line in problems.lines() if "S11" in line] == [
-        f"warning: log.csv, row {row}, column 'To': met 'S11', who never acts; expected a player whose side the data "
-        "tell. The receiver was left empty; give [squad] to have it."
+        f"warning: log.csv, row {row}, column 'To': met 'S11', whose side nothing tells; expected a player who acts "
+        "for one side. The receiver was left empty; give [squad] to have it."
         for row in np.flatnonzero(small.events["receiver"] == "S11") + 2
     ]
     assert got is not None and got.events["source_receiver"].iloc[0] == "S11" and got.events["receiver"].iloc[0] == ""
@@ -242,6 +242,51 @@ def test_long_rows_may_come_player_by_player(tmp_path: Path) -> None:
     t = read_table_match(tmp_path / "m.toml").tracking
     assert t is not None
     np.testing.assert_allclose(t.xy[1, 4], [20.5, 2.25])
+
+
+def test_whole_minutes_and_seconds_of_tracking_are_not_taken_for_hours(tmp_path: Path) -> None:
+    table, toml = tracking_text("wide")
+    header, *rows = table.splitlines()
+    rows = [",".join([r.split(",")[0], f"00:{i:02d}", *r.split(",")[2:]]) for i, r in enumerate(rows)]
+    (tmp_path / "pos.csv").write_text("\n".join([header, *rows]))
+    (tmp_path / "m.toml").write_text(toml.replace("[tracking]\n", "[clock]\nform = 'mm:ss'\n[tracking]\n"))
+    t = read_table_match(tmp_path / "m.toml").tracking
+    assert t is not None
+    np.testing.assert_allclose(t.time_s, [0, 1, 2, 3])
+
+
+@pytest.mark.parametrize("suffix", [".xlsx", ".parquet"])
+def test_tracking_from_excel_and_parquet(tmp_path: Path, suffix: str) -> None:
+    table, toml = tracking_text("wide")
+    (tmp_path / "pos.csv").write_text(table)
+    (tmp_path / "m.toml").write_text(toml)
+    want = read_table_match(tmp_path / "m.toml").tracking
+    frame = pd.read_csv(tmp_path / "pos.csv")
+    if suffix == ".parquet":
+        frame.to_parquet(tmp_path / "pos.parquet")
+    else:
+        frame.to_excel(tmp_path / "pos.xlsx", index=False)
+    (tmp_path / "m.toml").write_text(toml.replace("pos.csv", f"pos{suffix}"))
+    got = read_table_match(tmp_path / "m.toml").tracking
+    assert got is not None and want is not None
+    np.testing.assert_array_equal(got.xy, want.xy)
+    np.testing.assert_array_equal(got.ball, want.ball)
+    assert got.alive.tolist() == want.alive.tolist() and got.rate_hz == want.rate_hz
+
+
+def test_progress_is_told(tmp_path: Path) -> None:
+    table, toml = tracking_text("wide")
+    (tmp_path / "pos.csv").write_text(table)
+    (tmp_path / "m.toml").write_text(toml)
+    told: list[tuple[str, float]] = []
+    read_table_match(tmp_path / "m.toml", lambda text, share: told.append((text, share)))
+    assert told == [
+        ("reading pos.csv", 0.1),
+        ("placing the players", 0.4),
+        ("putting the match together", 0.7),
+        ("checking", 0.8),
+        ("done", 1.0),
+    ]
 
 
 def test_frames_as_the_clock_and_a_home_frame(tmp_path: Path) -> None:
