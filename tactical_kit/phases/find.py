@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+import inspect
+from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from tactical_kit.errors import check_choice
 from tactical_kit.match import Match
 from tactical_kit.moments import Moments
 from tactical_kit.phases.estimate import estimated_phases, estimated_shape
-from tactical_kit.phases.organise import Grid, make_grid, team_shape
+from tactical_kit.phases.organise import Grid, Shape, make_grid, team_shape
 from tactical_kit.phases.possession import possession_spells
 from tactical_kit.phases.rules import Thresholds, in_phases, out_phases, set_play_instants
 from tactical_kit.phases.words import IN_PHASES, OUT_PHASES
 
-__all__ = ["find_phases"]
+__all__ = ["find_phases", "phase_evidence"]
 
+_CONTROL = ("source", "min_control_s", "contact_m", "contact_s")
+_SHAPING = ("first_line_players", "back_line_players", "hunt_m", "hunt_speed_ms", "hunt_own_ms", "hunt_tight_m")
 _EXTRAS = {"side": "str", "phase": "str", "estimated": "bool", "possession": "int64"}
 
 
@@ -169,40 +174,107 @@ def find_phases(
     The metres suit a pitch of about 105 m and grown players.
     Source: common practice, no source; metres by trial on simulated matches (ACCURACY.md beside this file).
     """
-    given = dict(locals())
-    thresholds = Thresholds(**{f.name: given[f.name] for f in fields(Thresholds)})
-    spells, params = possession_spells(
-        match, source=source, min_control_s=min_control_s, contact_m=contact_m, contact_s=contact_s
+    judged = _judge(match, dict(locals()))
+    if judged.shape is None:
+        return Moments.build("phase", [], _EXTRAS, judged.params, match.match_id)
+    parts = [
+        _rows(match, judged, judged.having, "in", IN_PHASES),
+        _rows(match, judged, judged.lacking, "out", OUT_PHASES),
+    ]
+    return Moments.build("phase", pd.concat(parts, ignore_index=True), _EXTRAS, judged.params, match.match_id)
+
+
+def phase_evidence(match: Match, **thresholds: Any) -> pd.DataFrame:
+    """Return what the phases were judged by, instant by instant, so that a near miss can be seen.
+
+    Parameters
+    ----------
+    match : Match
+        See `find_phases`.
+    **thresholds
+        Those of `find_phases`; an unknown one is refused with the list.
+
+    Returns
+    -------
+    DataFrame
+        One row an instant (about five a second): period, time_s, end_s (half-open span it stands for),
+        possession, since_s (seconds since the side got the ball), team (with the ball), in_phase, out_phase,
+        then the measures of `phases.organise.Shape` in the attacking frame of that team: ball_x, ball_y, held_x,
+        first_m, back_m, depth_m, goal_side, retreat_ms, nearest_m, hunters.  NaN from events alone, but for
+        the ball.
+
+    Raises
+    ------
+    UnknownNameError
+        A threshold that `find_phases` does not know.
+    MissingDataError
+        Neither events nor tracking.
+    """
+    given = {p.name: p.default for p in inspect.signature(find_phases).parameters.values() if p.name != "match"}
+    for name in thresholds:
+        check_choice("a threshold of the phases", name, given)
+    judged = _judge(match, given | thresholds)
+    columns = ["period", "time_s", "end_s", "possession", "since_s", "team", "in_phase", "out_phase"]
+    measures = [f.name for f in fields(Shape)]
+    if judged.shape is None:
+        return pd.DataFrame({name: pd.Series([], dtype="float64") for name in [*columns, *measures]})
+    spells, grid, shape = judged.spells, judged.grid, judged.shape
+    ids = np.array([match.home.team_id, match.away.team_id], dtype=object)
+    table = pd.DataFrame(
+        {
+            "period": spells["period"].to_numpy()[grid.spell],
+            "time_s": grid.time_s,
+            "end_s": grid.end_s,
+            "possession": grid.spell,
+            "since_s": grid.since_s,
+            "team": ids[spells["side"].to_numpy(np.int64)[grid.spell]],
+            "in_phase": np.array(IN_PHASES, dtype=object)[judged.having],
+            "out_phase": np.array(OUT_PHASES, dtype=object)[judged.lacking],
+        }
     )
-    shape_names = ("first_line_players", "back_line_players", "hunt_m", "hunt_speed_ms", "hunt_own_ms", "hunt_tight_m")
-    shaping = {name: given[name] for name in shape_names}
-    params |= shaping
-    params |= vars(thresholds)
+    return table.assign(**{name: getattr(shape, name) for name in measures})
+
+
+@dataclass(frozen=True, eq=False)
+class _Judged:
+    """Spells, instants and their codes; `shape` is None where the ball is never in play."""
+
+    params: dict[str, object]
+    spells: pd.DataFrame
+    grid: Grid
+    shape: Shape | None
+    having: NDArray[np.integer]
+    lacking: NDArray[np.integer]
+
+
+def _judge(match: Match, given: dict[str, Any]) -> _Judged:
+    """Judge every instant with the thresholds given by name."""
+    thresholds = Thresholds(**{f.name: given[f.name] for f in fields(Thresholds)})
+    shaping = {name: given[name] for name in _SHAPING}
+    control = {name: given[name] for name in _CONTROL}
+    spells, params = possession_spells(match, **control)
+    params |= shaping | vars(thresholds)
+    grid = make_grid(match, spells, thresholds.grid_hz)
     if not len(spells):
-        return Moments.build("phase", [], _EXTRAS, params, match.match_id)
-    grid = make_grid(match, spells, grid_hz)
+        none = np.zeros(0, np.int8)
+        return _Judged(params, spells, grid, None, none, none)
     if match.tracking is not None and len(match.tracking):
-        shape = team_shape(match, spells, grid, contact_m=contact_m, **shaping)
+        shape = team_shape(match, spells, grid, contact_m=given["contact_m"], **shaping)
         set_play = set_play_instants(spells, grid, shape, match.pitch, thresholds)
         having = in_phases(spells, grid, shape, match.pitch, set_play, thresholds)
         lacking = out_phases(spells, grid, shape, match.pitch, set_play, thresholds)
     else:
         shape = estimated_shape(match, spells, grid)
         having, lacking = estimated_phases(match, spells, grid, shape, thresholds)
-    estimated = np.full(len(spells), match.tracking is None or not len(match.tracking))
-    ball = np.column_stack([shape.ball_x, shape.ball_y])
-    parts = [
-        _rows(match, spells, grid, ball, having, "in", IN_PHASES, estimated),
-        _rows(match, spells, grid, ball, lacking, "out", OUT_PHASES, estimated),
-    ]
-    return Moments.build("phase", pd.concat(parts, ignore_index=True), _EXTRAS, params, match.match_id)
+    return _Judged(params, spells, grid, shape, having, lacking)
 
 
-def _rows(
-    match: Match, spells: pd.DataFrame, grid: Grid, ball: NDArray[np.float64], codes: NDArray[np.integer], side: str,
-    names: tuple[str, ...], estimated: NDArray[np.bool_],
-) -> pd.DataFrame:  # fmt: skip
+def _rows(match: Match, judged: _Judged, codes: NDArray[np.integer], side: str, names: tuple[str, ...]) -> pd.DataFrame:
     """One row for each run of the same code within a spell."""
+    spells, grid, shape = judged.spells, judged.grid, judged.shape
+    assert shape is not None
+    ball = np.column_stack([shape.ball_x, shape.ball_y])
+    estimated = match.tracking is None or not len(match.tracking)
     cut = np.flatnonzero((np.diff(codes) != 0) | (np.diff(grid.spell) != 0)) + 1
     first = np.concatenate(([0], cut))
     last = np.concatenate((cut, [len(codes)])) - 1
@@ -223,7 +295,7 @@ def _rows(
             "y": ball[first, 1] * turn + 0.0,
             "side": side,
             "phase": np.array(names, dtype=object)[codes[first]],
-            "estimated": estimated[spell],
+            "estimated": estimated,
             "possession": spell,
         }
     )

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from tactical_kit.phases import find_phases
+from tactical_kit.errors import UnknownNameError
+from tactical_kit.phases import find_phases, phase_codes, phase_evidence
 
 CORNER = ((52.0, 33.5), (44.0, 3.0))
 RUNS_BACK = {"lines": (62.0, 84.0), "lines_end": (24.0, 46.0)}  # 38 m in 8 s: a side running back
@@ -269,8 +270,6 @@ def test_other_frame_rates_give_the_same_story(sketch, rate_hz):
     found = find_phases(match)
     check_tiling(match, found)
     at = np.arange(0.25, 75, 0.5)
-    from tactical_kit.phases import phase_codes
-
     reference = story(sketch()).match()
     mine, theirs = phase_codes(found, match, 1, at), phase_codes(find_phases(reference), reference, 1, at)
     assert np.mean(mine.in_phase == theirs.in_phase) > 0.95
@@ -363,6 +362,41 @@ def test_every_threshold_stands_in_the_result(sketch):
 def test_same_input_same_output(sketch):
     one, two = (find_phases(story(sketch()).match()).table for _ in range(2))
     assert one.equals(two)
+
+
+# -- why ----------------------------------------------------------------------------------------------
+
+
+def test_the_evidence_shows_how_near_a_miss_was(sketch):
+    """Lines set by hand: first line the mean of 60, 60 and the midfield at 48 m, back line 36 m."""
+    match = from_keeper(sketch(), 10.0, lines=(36.0, 60.0)).match()
+    why = phase_evidence(match)
+    np.testing.assert_allclose(why["first_m"], 56.0, atol=1e-4)
+    np.testing.assert_allclose(why["back_m"], 36.0, atol=1e-4)
+    assert set(why["out_phase"]) == {"mid-block"} and set(why["team"]) == {"a"}
+    np.testing.assert_allclose(why["retreat_ms"], 0, atol=1e-6)
+    assert (why["goal_side"] == 1).all()
+    assert list(why["time_s"][:3]) == [0.0, 0.2, 0.4] and why["end_s"].iloc[-1] == 10.0
+    moved = phase_evidence(match, press_first_m=56.0, press_back_m=36.0, block_slack_m=0.1)
+    assert set(moved["out_phase"]) == {"high press"}
+
+
+def test_the_evidence_agrees_with_the_moments(sketch):
+    for kinds in ({}, {"events": False}, {"tracking": False}):
+        match = story(sketch()).match(**kinds)
+        why, found = phase_evidence(match), find_phases(match)
+        codes = phase_codes(found, match, why["period"], why["time_s"])
+        from tactical_kit.phases import IN_PHASES, OUT_PHASES
+
+        assert [IN_PHASES[c] for c in codes.in_phase] == why["in_phase"].tolist()
+        assert [OUT_PHASES[c] for c in codes.out_phase] == why["out_phase"].tolist()
+
+
+def test_the_evidence_refuses_unknown_thresholds(sketch):
+    with pytest.raises(
+        UnknownNameError, match=r"^a threshold of the phases is 'low_back'; .* Did you mean 'low_back_m'\?$"
+    ):
+        phase_evidence(story(sketch()).match(), low_back=20)
 
 
 # -- from events alone --------------------------------------------------------------------------------
