@@ -161,7 +161,7 @@ class Canvas:
                 table["font_size"] = [f"{_BASE_PX[s] * self.text_scale:.1f}px" for s in table["size"]]
             elif kind == "discs":
                 wide = [0.9 if m == "square" else 1.0 for m in table["marker"]]
-                least = [min(14 + 4.5 * max(len(n), 2), 36) * self.text_scale if n else 9.0 for n in table["label"]]
+                least = [min(10 + 6.5 * max(len(n), 2), 42) * self.text_scale if n else 9.0 for n in table["label"]]
                 table["size_px"] = [
                     max(2 * r * self.px_per_m, low) * w for r, w, low in zip(table["radius_m"], wide, least)
                 ]

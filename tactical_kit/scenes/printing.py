@@ -419,7 +419,8 @@ def _discs(ax: Axes, table: Columns, order: int) -> None:
     scale = _points_per_m(ax)
     for i, row in enumerate(_rows(table)):
         # Never smaller than its number: 8 points are the least that reads on paper and on a phone.
-        least = 13.0 if row["label"] else 5.0
+        letters = len(row["label"])
+        least = max(13.0, 5.6 * letters) if letters else 5.0
         size = max(2 * row["radius_m"] * scale, least) * (0.9 if row["marker"] == "square" else 1.0)
         ax.plot(
             [row["x"]], [row["y"]], marker=_MARKER[row["marker"]], markersize=size, zorder=order + i / 1000,
@@ -427,9 +428,15 @@ def _discs(ax: Axes, table: Columns, order: int) -> None:
             markeredgewidth=row["line_width"], linestyle="none", **_NO_CLIP,
         )  # fmt: skip
         ax.text(
-            row["x"], row["y"], row["label"], color=row["label_colour"], fontsize=min(9.0, max(8.0, size * 0.5)),
+            row["x"], row["y"], row["label"], color=row["label_colour"], fontsize=_number_points(letters, size),
             fontweight="bold", ha="center", va="center_baseline", zorder=order + (i + 0.5) / 1000, parse_math=False,
         )  # fmt: skip
+
+
+def _number_points(letters: int, size: float) -> float:
+    """Size of a number inside a disc: one or two figures in full, longer ones as wide as the disc allows."""
+    full = min(9.0, max(8.0, size * 0.5))
+    return full if letters <= 2 else max(5.5, min(full, size / (0.72 * letters)))
 
 
 def _balls(ax: Axes, table: Columns, order: int) -> None:
