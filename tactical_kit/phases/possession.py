@@ -9,7 +9,13 @@ from numpy.typing import NDArray
 from tactical_kit.errors import MissingDataError, check_choice
 from tactical_kit.match import Match
 from tactical_kit.moments import Moments
-from tactical_kit.phases._control import Run, changes_from_events, changes_from_owner, changes_from_tracking
+from tactical_kit.phases._control import (
+    CONTROL_KINDS,
+    Run,
+    changes_from_events,
+    changes_from_owner,
+    changes_from_tracking,
+)
 from tactical_kit.phases._live import live_runs_from_events, live_runs_from_tracking
 
 __all__ = ["ACTION_KINDS", "find_possessions", "possession_spells"]
@@ -43,7 +49,8 @@ def find_possessions(
         With events, tracking or both.
     source : str, default "auto"
         Where the side with the ball is read: "events", "owner" (the flag of the tracking), "positions" (who
-        is near the ball), or "auto": the first of these that the match has.
+        is near the ball), or "auto": the first of these that the match has.  Beside tracking, "auto" takes the
+        events only if they hold at least one action with control for each stretch of play.
     min_control_s : float, default 0.5
         A side that has the ball for less than this between two spells of the other side has only touched
         it, and the other side's spell goes on; a shot counts whatever its length.  Common practice, no source.
@@ -123,22 +130,28 @@ def possession_spells(
     """
     check_choice("source", source, ("auto", "events", "owner", "positions"))
     events = match.events if match.events is not None and len(match.events) else None
+    if events is not None and not events["kind"].isin(CONTROL_KINDS).any():
+        events = None  # substitutions and cards alone say nothing of the ball
     tracking = match.tracking if match.tracking is not None and len(match.tracking) else None
     if events is None and tracking is None:
         raise MissingDataError(
-            f"Possession and phases need events or tracking; match {match.match_id!r} has {match.level}. "
-            "Load an events table or tracking; spells and phases logged by hand can be kept as tags instead."
+            f"Possession and phases need events on the ball or tracking; match {match.match_id!r} has "
+            f"{_level(match)}. Load an events table with passes and carries, or tracking; spells and phases logged "
+            "by hand can be kept as tags instead."
         )
     has_owner = tracking is not None and tracking.owner is not None and bool((tracking.owner >= 0).any())
+    runs = live_runs_from_tracking(match) if tracking is not None else live_runs_from_events(match)
     if source == "auto":
-        source = "events" if events is not None else "owner" if has_owner else "positions"
+        # A log of goals and corners beside full tracking is no record of who had the ball.
+        logged = 0 if events is None else int(events["kind"].isin(CONTROL_KINDS).sum())
+        enough = events is not None and (tracking is None or logged >= len(runs))
+        source = "events" if enough else "owner" if has_owner else "positions"
     lacking = {"events": events is None, "owner": not has_owner, "positions": tracking is None}
     if lacking[source]:
         have = [name for name, lacks in lacking.items() if not lacks]
         raise MissingDataError(
             f"source {source!r} is not in match {match.match_id!r}; it has {' and '.join(repr(h) for h in have)}."
         )
-    runs = live_runs_from_tracking(match) if tracking is not None else live_runs_from_events(match)
     if source == "events":
         changes_from_events(match, runs, min_control_s)
     elif source == "owner":
@@ -152,6 +165,10 @@ def possession_spells(
         "contact_s": contact_s,
     }
     return _table(match, runs, estimated=tracking is None or source == "positions"), params
+
+
+def _level(match: Match) -> str:
+    return "events without one" if match.events is not None and len(match.events) else match.level
 
 
 def _table(match: Match, runs: list[Run], estimated: bool) -> pd.DataFrame:

@@ -186,8 +186,8 @@ def test_owner_flag_is_used_where_there_are_no_events(sketch):
 def test_neither_events_nor_tracking(sketch):
     match = sketch().play(2, 0, PATH, began="kick-off").match().with_data(events=None, tracking=None)
     message = (
-        "Possession and phases need events or tracking; match 'sketch' has nothing yet. Load an events table or "
-        "tracking; spells and phases logged by hand can be kept as tags instead."
+        "Possession and phases need events on the ball or tracking; match 'sketch' has nothing yet. Load an events "
+        "table with passes and carries, or tracking; spells and phases logged by hand can be kept as tags instead."
     )
     with pytest.raises(MissingDataError, match=f"^{re.escape(message)}$"):
         find_possessions(match)
@@ -215,3 +215,18 @@ def test_a_foul_with_advantage_stops_nothing_in_the_events(sketch):
     )
     found = find_possessions(s.match(tracking=False))
     assert found["outcome"].tolist()[0] == "foul" and found["start_s"].tolist()[1] == 15.0
+
+
+def test_a_thin_log_of_events_beside_tracking_is_not_believed(sketch):
+    """Goals and substitutions alone say nothing of the ball: the positions decide; alone they are refused."""
+    match = three_spells(sketch).match()
+    thin = match.with_data(events=match.events[match.events["kind"].isin(["period-end"])])
+    assert find_possessions(thin).params["source"] == "positions"
+    assert find_possessions(thin)["team"].tolist() == ["a", "b", "a"]
+    message = (
+        "Possession and phases need events on the ball or tracking; match 'sketch' has events without one. Load an "
+        "events table with passes and carries, or tracking; spells and phases logged by hand can be kept as tags "
+        "instead."
+    )
+    with pytest.raises(MissingDataError, match=f"^{re.escape(message)}$"):
+        find_possessions(thin.with_data(tracking=None))
