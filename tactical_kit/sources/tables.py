@@ -183,7 +183,8 @@ def _starters(
             mapping.path,
             f"{', '.join(map(repr, roster.on_both[:5]))} on both sides",
             "players of one side",
-            'They were taken for two players each; write players_are = "shirts" under [squad] if these are shirt numbers.',
+            'They were taken for two players each; write players_are = "shirts" under [squad] if these are shirt '
+            "numbers.",
             kind="warning",
         )
     if not roster.given:

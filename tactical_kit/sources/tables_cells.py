@@ -14,7 +14,7 @@ from tactical_kit.sources.problems import Problems
 from tactical_kit.sources.tables_file import arrow_table, open_sheet
 from tactical_kit.sources.tables_values import MISSING
 
-__all__ = ["Cells", "name_pattern", "texts"]
+__all__ = ["Cells", "first_of", "name_pattern", "texts"]
 
 
 class Cells:
@@ -61,13 +61,27 @@ class Cells:
 
     def codes(self, header: str) -> tuple[NDArray[np.int64], NDArray[np.object_], NDArray[np.int64]]:
         """The distinct texts of a column: code of each row, the texts, the first record of each."""
-        cells = self.get(header)
-        codes, distinct = pd.factorize(cells, use_na_sentinel=False)
-        first = np.full(len(distinct), len(cells), np.int64)
-        np.minimum.at(first, codes, np.arange(len(cells)))
-        if cells.dtype != object:
-            distinct = np.array(["" if np.isnan(v) else f"{v:g}" for v in distinct], object)
-        return codes, np.asarray(distinct, object), first
+        import pyarrow as pa
+
+        column = None if self._table is None else self._table[header]
+        if column is not None and pa.types.is_string(column.type):  # millions of texts, a few of them distinct
+            coded = column.combine_chunks().dictionary_encode(null_encoding="encode")
+            raw = ["" if v is None else str(v).strip() for v in coded.dictionary.to_pylist()]
+            merged, distinct = pd.factorize(np.array(raw, object))
+            codes = merged[coded.indices.to_numpy()]
+        else:
+            cells = self.get(header)
+            codes, distinct = pd.factorize(cells, use_na_sentinel=False)
+            if cells.dtype != object:
+                distinct = np.array(["" if np.isnan(v) else f"{v:g}" for v in distinct], object)
+        return codes, np.asarray(distinct, object), first_of(codes, len(distinct))
+
+
+def first_of(codes: NDArray[np.integer], count: int) -> NDArray[np.int64]:
+    """Return the first place of each code 0..count-1; the number of places where a code does not occur."""
+    first = np.full(count, len(codes), np.int64)
+    first[codes[::-1]] = np.arange(len(codes) - 1, -1, -1)  # of several the last one written stays: the first place
+    return first
 
 
 def texts(cells: NDArray[Any]) -> NDArray[np.object_]:

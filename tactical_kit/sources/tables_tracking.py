@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from tactical_kit.match import Tracking
 from tactical_kit.sources.mapping import Mapping, TablePlan, Words, fold
 from tactical_kit.sources.problems import Problems
-from tactical_kit.sources.tables_cells import Cells, name_pattern, texts
+from tactical_kit.sources.tables_cells import Cells, first_of, name_pattern, texts
 from tactical_kit.sources.tables_events import periods_of
 from tactical_kit.sources.tables_squad import Roster, check_columns
 from tactical_kit.sources.tables_values import Column, clock_seconds, numbers, to_words
@@ -198,8 +198,7 @@ class _Reader:
             more, distinct, _ = self.cells.codes(header)
             codes = pd.factorize(codes * len(distinct) + more)[0]
         frames = int(codes.max()) + 1
-        first = np.full(frames, len(rows), np.int64)
-        np.minimum.at(first, codes, np.arange(len(rows)))
+        first = first_of(codes, frames)
         period, time_s = self.clock(first)
         who, names, _ = self.cells.codes(plan.columns["player"])
         if "team" in plan.columns:
@@ -326,8 +325,7 @@ class _Reader:
     def _texts_to(self, column: Column, name: str) -> NDArray[np.object_]:
         cells = texts(column.cells)
         codes, distinct = pd.factorize(cells)
-        first = np.full(len(distinct), len(cells), np.int64)
-        np.minimum.at(first, codes, np.arange(len(cells)))
+        first = first_of(codes, len(distinct))
         short = Column(column.file, column.name, np.asarray(distinct, object), column.rows[first])
         return to_words(short, name, self.words, self.problems, strict=True)[0][codes]
 
