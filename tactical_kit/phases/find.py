@@ -15,7 +15,7 @@ from tactical_kit.match import Match
 from tactical_kit.moments import Moments
 from tactical_kit.phases.estimate import estimated_phases, estimated_shape
 from tactical_kit.phases.organise import Grid, Shape, make_grid, team_shape
-from tactical_kit.phases.possession import possession_spells
+from tactical_kit.phases.possession import possession_spells, without_empty_tracking
 from tactical_kit.phases.rules import Thresholds, in_phases, out_phases, set_play_instants
 from tactical_kit.phases.words import IN_PHASES, OUT_PHASES
 
@@ -174,7 +174,9 @@ def find_phases(
     The metres suit a pitch of about 105 m and grown players.
     Source: common practice, no source; metres by trial on simulated matches (ACCURACY.md beside this file).
     """
-    judged = _judge(match, dict(locals()))
+    given = dict(locals())
+    match = without_empty_tracking(match)
+    judged = _judge(match, given)
     if judged.shape is None:
         return Moments.build("phase", [], _EXTRAS, judged.params, match.match_id)
     parts = [
@@ -213,6 +215,7 @@ def phase_evidence(match: Match, **thresholds: Any) -> pd.DataFrame:
     given = {p.name: p.default for p in inspect.signature(find_phases).parameters.values() if p.name != "match"}
     for name in thresholds:
         check_choice("a threshold of the phases", name, given)
+    match = without_empty_tracking(match)
     judged = _judge(match, given | thresholds)
     columns = ["period", "time_s", "end_s", "possession", "since_s", "team", "in_phase", "out_phase"]
     measures = [f.name for f in fields(Shape)]
@@ -258,7 +261,7 @@ def _judge(match: Match, given: dict[str, Any]) -> _Judged:
     if not len(spells):
         none = np.zeros(0, np.int8)
         return _Judged(params, spells, grid, None, none, none)
-    if match.tracking is not None and len(match.tracking):
+    if match.tracking is not None:
         shape = team_shape(match, spells, grid, contact_m=given["contact_m"], **shaping)
         set_play = set_play_instants(spells, grid, shape, match.pitch, thresholds)
         having = in_phases(spells, grid, shape, match.pitch, set_play, thresholds)
@@ -274,7 +277,7 @@ def _rows(match: Match, judged: _Judged, codes: NDArray[np.integer], side: str, 
     spells, grid, shape = judged.spells, judged.grid, judged.shape
     assert shape is not None
     ball = np.column_stack([shape.ball_x, shape.ball_y])
-    estimated = match.tracking is None or not len(match.tracking)
+    estimated = match.tracking is None
     cut = np.flatnonzero((np.diff(codes) != 0) | (np.diff(grid.spell) != 0)) + 1
     first = np.concatenate(([0], cut))
     last = np.concatenate((cut, [len(codes)])) - 1

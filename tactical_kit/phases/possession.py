@@ -18,7 +18,7 @@ from tactical_kit.phases._control import (
 )
 from tactical_kit.phases._live import live_runs_from_events, live_runs_from_tracking
 
-__all__ = ["ACTION_KINDS", "find_possessions", "possession_spells"]
+__all__ = ["ACTION_KINDS", "find_possessions", "possession_spells", "without_empty_tracking"]
 
 ACTION_KINDS = ("pass", "carry", "shot", "take-on", "tackle", "interception", "recovery", "claim")
 _EXTRAS = {
@@ -100,6 +100,7 @@ def find_possessions(
     play.
     Source: common practice, no source.
     """
+    match = without_empty_tracking(match)
     spells, params = possession_spells(
         match, source=source, min_control_s=min_control_s, contact_m=contact_m, contact_s=contact_s
     )
@@ -132,7 +133,7 @@ def possession_spells(
     events = match.events if match.events is not None and len(match.events) else None
     if events is not None and not events["kind"].isin(CONTROL_KINDS).any():
         events = None  # substitutions and cards alone say nothing of the ball
-    tracking = match.tracking if match.tracking is not None and len(match.tracking) else None
+    tracking = match.tracking
     if events is None and tracking is None:
         raise MissingDataError(
             f"Possession and phases need events on the ball or tracking; match {match.match_id!r} has "
@@ -165,6 +166,11 @@ def possession_spells(
         "contact_s": contact_s,
     }
     return _table(match, runs, estimated=tracking is None or source == "positions"), params
+
+
+def without_empty_tracking(match: Match) -> Match:
+    """Return the match without a tracking that holds no frame, so that it counts as events alone."""
+    return match if match.tracking is None or len(match.tracking) else match.with_data(tracking=None)
 
 
 def _level(match: Match) -> str:

@@ -1,12 +1,13 @@
 """Possession spells on sketches small enough to check by eye; reference: the sketch itself."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from tactical_kit.errors import MissingDataError, UnknownNameError
-from tactical_kit.phases import find_possessions
+from tactical_kit.phases import find_phases, find_possessions
 
 PATH = ((0.0, 0.0), (10.0, 0.0))
 
@@ -230,3 +231,11 @@ def test_a_thin_log_of_events_beside_tracking_is_not_believed(sketch):
     )
     with pytest.raises(MissingDataError, match=f"^{re.escape(message)}$"):
         find_possessions(thin.with_data(tracking=None))
+
+
+def test_a_tracking_without_frames_counts_as_none(sketch):
+    match = three_spells(sketch).match()
+    t = match.tracking
+    empty = replace(t, period=t.period[:0], time_s=t.time_s[:0], xy=t.xy[:0], ball=t.ball[:0], alive=t.alive[:0])
+    for find in (find_possessions, find_phases):
+        assert find(match.with_data(tracking=empty)).table.equals(find(match.with_data(tracking=None)).table)
