@@ -83,9 +83,7 @@ class Watched:
         assert self.hosts <= {"127.0.0.1"}
 
 
-@pytest.fixture
-def open_page(browser):
-    """A function (url, width, height) -> Watched; every page it opened is closed after the test."""
+def _opener(browser):
     contexts = []
 
     def open_it(url, width=1280, height=900, allowed=()):
@@ -105,6 +103,18 @@ def open_page(browser):
     yield open_it
     for context in contexts:
         context.close()
+
+
+@pytest.fixture
+def open_page(browser):
+    """A function (url, width, height) -> Watched; every page it opened is closed after the test."""
+    yield from _opener(browser)
+
+
+@pytest.fixture(scope="module")
+def open_page_for_all(browser):
+    """The same for a page that all tests of a module share."""
+    yield from _opener(browser)
 
 
 def quiet_environment(home):
@@ -127,8 +137,10 @@ def lab_folder(tmp_path_factory):
 def lab(lab_folder, tmp_path_factory, chromium_path):
     """JupyterLab on the starter files, started by the kit itself, on a free port of 127.0.0.1."""
     from tactical_kit.lab import start_lab
+    from tactical_kit.starter import FIRST_NOTEBOOK
 
-    server = start_lab(lab_folder, environ=quiet_environment(tmp_path_factory.mktemp("home")))
+    home = tmp_path_factory.mktemp("home")
+    server = start_lab(lab_folder, FIRST_NOTEBOOK, run=True, environ=quiet_environment(home))
     yield server
     server.stop()
 
