@@ -208,7 +208,7 @@ def smooth_velocity(
     window = max(round(window_s * rate_hz) | 1, order + 1 | 1)
     for segment in segments:
         block = things[segment]
-        known = np.isfinite(block).all(axis=2)
+        known: NDArray[np.bool_] = np.asarray(np.isfinite(block).all(axis=2))
         whole = known.all(axis=0)
         if whole.any():
             result[segment, whole] = _differentiate(block[:, whole], rate_hz, window, order)
