@@ -18,7 +18,7 @@ from ._touch import challenge, chase_ball, meet_ball
 __all__ = ["advance", "prepare_kickoff"]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def prepare_kickoff(s, rng, k):
     """Start of a period: sides in their halves, ball on the centre spot, team ``k`` to kick off."""
     for c in range(6):
@@ -34,7 +34,7 @@ def prepare_kickoff(s, rng, k):
             s.w[i, L.HEAD_X], s.w[i, L.HEAD_Y] = s.sg[i // 11], 0.0
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def advance(s, rng, frames, rec_xy, rec_ball, rec_flag):
     """Play ``frames`` steps of 1/25 s and write them from row ``FRAME`` on.
 

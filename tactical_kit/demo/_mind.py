@@ -21,13 +21,13 @@ from ._space import offside_line, worth
 __all__ = ["decide", "take_control", "choose_carry", "deliver"]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def elapsed(s):
     """Seconds of the match so far, both halves."""
     return clock(s) + (s.n[L.PERIOD] - 1) * 2790.0
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def choose_carry(s, rng, h):
     """Which way, and how fast, the man on the ball moves until he plays it."""
     k = h // 11
@@ -79,7 +79,7 @@ def choose_carry(s, rng, h):
     s.f[L.CAR_X], s.f[L.CAR_Y], s.f[L.CAR_V] = bx, by, v
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def think_time(s, rng, h, press):
     """Seconds from control to the next decision."""
     k = h // 11
@@ -99,7 +99,7 @@ def think_time(s, rng, h, press):
     return (0.30 + (long - 0.30) * (1.0 - 0.72 * press)) / tempo
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def take_control(s, rng, h):
     """Player ``h`` has the ball under control: he looks up."""
     k = h // 11
@@ -132,20 +132,20 @@ def take_control(s, rng, h):
     choose_carry(s, rng, h)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def openness(s, h, x, y):
     """0 (marked) to 1 (free) for a player of ``h``'s side at a point."""
     d, _ = nearest_opponent(s, h, x, y)
     return clip((d - 1.0) / 6.0, 0.0, 1.0)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def stand(ax, ay, free):
     """How a side stands with the ball at a place and that much room."""
     return worth(ax, ay) * (0.5 + 0.5 * free) + 0.013 * free
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def shot_worth(s, h):
     """How likely a shot from here ends in the net, as the shooter feels it."""
     k = h // 11
@@ -169,7 +169,7 @@ def shot_worth(s, h):
     return v * (1.0 - 0.3 * pressure_on(s, h))
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def cue_given(s, rng, cue, chance, jumpers):
     """A pressing cue appears: the side without the ball may jump on it."""
     d = 1 - s.n[L.OWN]
@@ -186,7 +186,7 @@ def cue_given(s, rng, cue, chance, jumpers):
             s.n[L.PRESS_ON] = 1
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def read_cues(s, rng, h, r, tx, ty):
     """Which cue a pass from ``h`` to ``r`` gives the opponents, if any."""
     k = h // 11
@@ -210,7 +210,7 @@ def read_cues(s, rng, h, r, tx, ty):
         cue_given(s, rng, L.C_FACING, s.par[d, L.CUE_FACING], 2)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def plan_combination(s, rng, h, r, tx, ty):
     """A pass into a marked man may be played to be laid off: to a third man, or back to the passer on the run."""
     k = h // 11
@@ -256,7 +256,7 @@ def plan_combination(s, rng, h, r, tx, ty):
     s.w[who, L.RUN_Y] = s.pos[who, 1] + 0.2 * (ty - s.pos[who, 1])
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def strike(s, rng, h, j, tx, ty, loft, detail, sp, body):
     """Play the chosen pass and remember what was meant by it."""
     k = h // 11
@@ -271,6 +271,8 @@ def strike(s, rng, h, j, tx, ty, loft, detail, sp, body):
     if sp == L.R_NONE:
         read_cues(s, rng, h, j, tx, ty)
     speed = ground_speed(dist)
+    if detail == L.D_THROUGH:
+        speed = min(17.0, math.sqrt(16.0 + 3.6 * dist) + 0.8)
     if s.n[L.CMB_KIND] > 0 and h == s.n[L.CMB_B]:
         speed = max(8.0, speed * 0.85)
     d = 1 - k
@@ -304,7 +306,7 @@ def strike(s, rng, h, j, tx, ty, loft, detail, sp, body):
             s.f[L.SETTLE_T] = t + 1.3
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def decide(s, rng, h):
     """The man on the ball chooses and acts."""
     k = h // 11
@@ -392,6 +394,8 @@ def decide(s, rng, h):
             if way == 2:
                 det = L.D_LONG if dist > 30.0 else L.D_NONE
             speed = ground_speed(dist) if not loft else dist / (0.75 + dist / 23.0)
+            if way == 1:
+                speed = min(17.0, math.sqrt(16.0 + 3.6 * dist) + 0.8)
             p = lane_chance(s, k, h, j, x0, y0, tx, ty, speed * 0.93, loft)
             p *= 1.0 - (0.0016 + 0.0018 * press) * dist * (1.6 - s.att[h, L.PASS])
             if loft:
@@ -417,6 +421,8 @@ def decide(s, rng, h):
                 ev += s.c[L.C_SWITCH] * s.par[k, L.SWITCH]
             if loft and way == 2 and gain > 18.0 and (ph == L.BUILD or ph == L.PROG or settle or keeper):
                 ev += 0.055 * s.par[k, L.LONGB] * (0.5 + press) * (1.0 if ph == L.BUILD else 0.7)
+            if loft and way == 2:
+                ev -= s.c[L.C_LOFT]
             if way == 3:
                 ev += s.c[L.C_CROSS] * s.par[k, L.CROSS]
             if way == 1:
@@ -430,7 +436,7 @@ def decide(s, rng, h):
     if ax > 20.0:
         xg = shot_worth(s, h)
         want = 12.6 * elapsed(s) / 5640.0
-        mood = clip(1.0 + 0.13 * (want - s.n[L.SHOTS0 + k]), 0.50, 1.9)
+        mood = clip(1.0 + 0.20 * (want - s.n[L.SHOTS0 + k]), 0.45, 2.4)
         ev = xg * s.c[L.C_SHOOT] * s.par[k, L.SHOOT] * mood + 0.012 * rng.standard_normal()
         if (xg > s.c[L.C_XGMIN] and ev > max(best, 0.045)) or xg > 0.20:
             s.f[L.XG_SUM] += xg
@@ -485,7 +491,7 @@ def decide(s, rng, h):
     choose_carry(s, rng, h)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def poke_loose(s, rng, h, opp):
     """The ball is knocked away from ``h`` by ``opp`` and runs loose."""
     end_carry(s)
@@ -504,7 +510,7 @@ def poke_loose(s, rng, h, opp):
     s.w[opp, L.NOTOUCH] = clock(s) + 0.3
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def deliver(s, rng, h):
     """The taker restarts play: throw, goal kick, corner, free kick, penalty, kick-off."""
     k = h // 11

@@ -16,7 +16,7 @@ from ._space import clock, dist_to, end_pattern, log_event, log_pattern
 __all__ = ["award", "check_out", "dead_ball", "give_foul", "close_pass"]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def close_pass(s, receiver, success, outcome):
     """Write how the pass under way ended."""
     e = s.n[L.CUR_PASS]
@@ -31,7 +31,7 @@ def close_pass(s, receiver, success, outcome):
     s.n[L.CUR_PASS] = -1
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def close_shot(s, outcome):
     """Write how the shot under way ended."""
     e = s.n[L.CUR_SHOT]
@@ -45,7 +45,7 @@ def close_shot(s, outcome):
     s.n[L.CUR_SHOT] = -1
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def pick_taker(s, kind, k, x, y):
     """Who takes the restart."""
     if kind == L.R_GOALKICK:
@@ -71,7 +71,7 @@ def pick_taker(s, kind, k, x, y):
     return who
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def award(s, rng, kind, k, x, y):
     """The ball is dead; team ``k`` will restart from (x, y)."""
     t = clock(s)
@@ -142,7 +142,7 @@ def award(s, rng, kind, k, x, y):
         plan_box(s, rng, k)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def plan_box(s, rng, k):
     """Set-play marking orders: some defenders take a man, the rest keep zones."""
     d = 1 - k
@@ -168,14 +168,14 @@ def plan_box(s, rng, k):
             used += 1
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def set_target(s, i, k, ax, ay):
     """Send player ``i`` to a place in the attacking frame of team ``k``."""
     s.tgt[i, 0] = ax * s.sg[k]
     s.tgt[i, 1] = ay * s.sg[k]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def box_targets(s, k):
     """Corner and wide free-kick places for both sides."""
     d = 1 - k
@@ -232,7 +232,7 @@ def box_targets(s, k):
     set_target(s, 11 * d, k, 51.0, 0.6 * side)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def dead_targets(s, rng, left):
     """Places for the restart, and how briskly to take them."""
     k, d = s.n[L.RTEAM], 1 - s.n[L.RTEAM]
@@ -311,7 +311,7 @@ def dead_targets(s, rng, left):
         if s.q[i, L.ON] == 0:
             continue
         dist = dist_to(s, i, s.tgt[i, 0], s.tgt[i, 1])
-        cap = clip(0.5 + s.c[L.C_DEAD] * dist, 0.6, 2.2)
+        cap = clip(0.6 + s.c[L.C_DEAD] * dist, 0.7, 1.95)
         if left < 12.0:
             cap = clip(max(cap, dist / max(2.0, left - 1.5)), 0.8, 5.0)
         if i == taker:
@@ -319,7 +319,7 @@ def dead_targets(s, rng, left):
         s.cap[i] = cap
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def legal_now(s):
     """The law allows the restart: halves at a kick-off, the box at a penalty, the distance of opponents."""
     k, d = s.n[L.RTEAM], 1 - s.n[L.RTEAM]
@@ -345,7 +345,7 @@ def legal_now(s):
     return True
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def dead_ball(s, rng):
     """Everything between the whistle and the restart; called five times a second."""
     t = clock(s)
@@ -390,7 +390,7 @@ def dead_ball(s, rng):
         s.n[L.RESTART] = L.R_NONE
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def give_foul(s, rng, i, h):
     """Player ``i`` has fouled ``h``."""
     k = h // 11
@@ -410,7 +410,7 @@ def give_foul(s, rng, i, h):
         award(s, rng, L.R_FREE, k, clip(x, -51.5, 51.5), clip(y, -33.5, 33.5))
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def check_out(s, rng):
     """The whole of the ball over a line: goal, corner, goal kick or throw-in."""
     x, y, z = s.ball[0], s.ball[1], s.ball[2]

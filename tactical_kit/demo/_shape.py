@@ -12,13 +12,13 @@ from ._space import clock, dist_to, log_pattern, nearest_opponent, offside_line
 __all__ = ["place_everyone", "shape_with_ball", "shape_without_ball"]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def clip(v, lo, hi):
     """Hold a number between two limits."""
     return max(lo, min(hi, v))
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def shape_without_ball(s, d, ph, ax, ay):
     """Places of team ``d`` in its block for a ball at (ax, ay), its own attacking frame; into ``World.base``."""
     length, width = s.par[d, L.BLEN], s.par[d, L.BWID]
@@ -55,7 +55,7 @@ def shape_without_ball(s, d, ph, ax, ay):
         s.base[i, 1] = gy * s.sg[d]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def shape_with_ball(s, k, ph, ax, ay):
     """Places of team ``k`` in possession for a ball at (ax, ay), its own attacking frame; into ``World.base``."""
     off = offside_line(s, k)
@@ -93,7 +93,7 @@ def shape_with_ball(s, k, ph, ax, ay):
         s.base[i, 1] = gy * s.sg[k]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def find_support(s, k, i, t):
     """A player off the ball looks for a better spot near his place: open, and with a clear lane to the ball."""
     bx, by = s.ball[0], s.ball[1]
@@ -131,7 +131,29 @@ def find_support(s, k, i, t):
     s.w[i, L.SUP_Y] = oy
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
+def come_short(s, k):
+    """The nearest men offer themselves to the man on the ball at ten to thirteen metres."""
+    bx, by = s.ball[0], s.ball[1]
+    one, two, three = -1, -1, -1
+    d1, d2, d3 = 1e9, 1e9, 1e9
+    for i in range(11 * k + 1, 11 * k + 11):
+        if s.q[i, L.ON] == 0 or i == s.n[L.CTL] or i == s.n[L.RECV]:
+            continue
+        c = math.sqrt((s.base[i, 0] - bx) ** 2 + (s.base[i, 1] - by) ** 2)
+        if c < d1:
+            one, two, three, d1, d2, d3 = i, one, two, c, d1, d2
+        elif c < d2:
+            two, three, d2, d3 = i, two, c, d2
+        elif c < d3:
+            three, d3 = i, c
+    for i, c, want in ((one, d1, 9.5), (two, d2, 11.5), (three, d3, 14.0)):
+        if i >= 0 and c > want:
+            s.base[i, 0] = bx + (s.base[i, 0] - bx) * want / c
+            s.base[i, 1] = by + (s.base[i, 1] - by) * want / c
+
+
+@njit(cache=True, error_model="numpy")
 def with_ball_targets(s, rng, k, t):
     """Targets of the side in possession."""
     ax, ay = s.ball[0] * s.sg[k], s.ball[1] * s.sg[k]
@@ -140,6 +162,8 @@ def with_ball_targets(s, rng, k, t):
     off = offside_line(s, k)
     counter = ph == L.ATRANS and s.n[L.SETTLE] == 0
     ctl = s.n[L.CTL]
+    if ph == L.PROG or ph == L.FINAL or (ph == L.ATRANS and not counter):
+        come_short(s, k)
     for m in range(11):
         i = 11 * k + m
         if s.q[i, L.ON] == 0 or s.q[i, L.LEAVING]:
@@ -184,13 +208,13 @@ def with_ball_targets(s, rng, k, t):
         elif counter:
             cap = clip(1.5 + 0.25 * dist, 1.2, 5.0)
         else:
-            cap = clip(0.55 + s.c[L.C_WITH] * dist, 0.7, 4.6)
+            cap = clip(0.75 + s.c[L.C_WITH] * dist, 0.8, 4.6)
             if dist < 1.5:
                 cap = 0.9
         s.tgt[i, 0], s.tgt[i, 1], s.cap[i] = gx, gy, cap
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def pick_pressers(s, d, t):
     """Who goes to the ball and who covers behind him; changes only when another is clearly nearer."""
     bx, by = s.ball[0], s.ball[1]
@@ -213,7 +237,7 @@ def pick_pressers(s, d, t):
     s.n[L.COVERER] = who2
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def goal_side_of(s, d, j, gap):
     """A point ``gap`` metres from opponent ``j`` towards the goal that team ``d`` defends."""
     x, y = s.pos[j, 0] + 0.3 * s.vel[j, 0], s.pos[j, 1] + 0.3 * s.vel[j, 1]
@@ -222,7 +246,7 @@ def goal_side_of(s, d, j, gap):
     return x + gap * dx / long, y + gap * dy / long
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def without_ball_targets(s, rng, d, t):
     """Targets of the side without the ball."""
     k = 1 - d
@@ -262,7 +286,7 @@ def without_ball_targets(s, rng, d, t):
         if dist < 1.0:
             cap = 0.9
         if ph == L.DTRANS or (ph == L.LOW and dist > 9.0):
-            cap = clip(1.5 + 0.42 * dist, 1.5, 7.4)
+            cap = clip(1.5 + 0.38 * dist, 1.5, 7.3)
         elif ph == L.HIGH:
             cap = clip(1.0 + 0.42 * dist, 1.2, 6.4)
         elif ph == L.CPRESS:
@@ -353,7 +377,7 @@ def without_ball_targets(s, rng, d, t):
             s.cap[who] = 0.92 * s.att[who, L.PACE]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def place_everyone(s, rng):
     """Give every player a target and a top speed for the next fifth of a second."""
     t = clock(s)

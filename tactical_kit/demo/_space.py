@@ -11,13 +11,13 @@ from . import _layout as L
 __all__ = ["nearest_opponent", "lane_chance", "offside_line", "worth", "log_event", "log_pattern", "clock"]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def clock(s):
     """Seconds from the start of the period."""
     return s.n[L.FRAME] * L.DT
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def log_event(s, kind, team, i, x, y):
     """Write an event of player slot ``i`` and return its row."""
     e = s.n[L.N_EV]
@@ -41,7 +41,7 @@ def log_event(s, kind, team, i, x, y):
     return e
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def log_pattern(s, kind, team, p1, p2, p3, p4):
     """Write that a pattern was set in motion now; returns its row, so that its end can be added."""
     r = s.n[L.N_PAT]
@@ -64,7 +64,7 @@ def log_pattern(s, kind, team, p1, p2, p3, p4):
     return r
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def end_pattern(s, column, done):
     """Close the open pattern remembered in ``World.n[column]``."""
     r = s.n[column]
@@ -74,13 +74,13 @@ def end_pattern(s, column, done):
         s.n[column] = -1
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def dist_to(s, i, x, y):
     """Metres from player ``i`` to a point."""
     return math.sqrt((s.pos[i, 0] - x) ** 2 + (s.pos[i, 1] - y) ** 2)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def nearest_opponent(s, i, x, y):
     """Metres from a point to the nearest opponent of player ``i``, and who it is."""
     first = 11 if i < 11 else 0
@@ -94,7 +94,7 @@ def nearest_opponent(s, i, x, y):
     return math.sqrt(best), who
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def offside_line(s, k):
     """The second-last opponent in the attacking frame of team ``k`` (never behind the ball or halfway)."""
     last, second = -99.0, -99.0
@@ -111,7 +111,7 @@ def offside_line(s, k):
     return max(0.0, max(second, s.ball[0] * s.sg[k]))
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def line_of(s, k, line):
     """Mean depth of a line of team ``k`` in its own attacking frame."""
     total, count = 0.0, 0
@@ -122,7 +122,7 @@ def line_of(s, k, line):
     return total / max(1, count)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def goal_side_count(s, k, ax, pad):
     """How many outfield players of team ``k`` are goal-side of depth ``ax`` (own attacking frame)."""
     count = 0
@@ -132,7 +132,7 @@ def goal_side_count(s, k, ax, pad):
     return count
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def worth(ax, ay):
     """How much a side likes to have the ball at a place (attacking frame): rises towards the goal."""
     dg = math.sqrt((L.HX - ax) ** 2 + (0.85 * ay) ** 2)
@@ -140,7 +140,7 @@ def worth(ax, ay):
     return 0.008 + 0.100 * up * up + 0.26 * math.exp(-dg / 11.0)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def lane_chance(s, k, passer, receiver, x0, y0, x1, y1, speed, loft):
     """How likely a ball along a lane gets past the opponents (time each needs to reach the lane)."""
     dist = math.sqrt((x1 - x0) ** 2 + (y1 - y0) ** 2)
@@ -148,6 +148,15 @@ def lane_chance(s, k, passer, receiver, x0, y0, x1, y1, speed, loft):
         return 0.0
     first = 11 - 11 * k
     worst = 9.0
+    block = 1.0
+    if loft:  # a man right in front may block it before it rises
+        for j in range(first, first + 11):
+            if s.q[j, L.ON]:
+                gx, gy = s.pos[j, 0] - x0, s.pos[j, 1] - y0
+                u = (gx * (x1 - x0) + gy * (y1 - y0)) / dist
+                off = abs(gx * (y1 - y0) - gy * (x1 - x0)) / dist
+                if 0.0 < u < 3.0 and off < 1.2:
+                    block = 0.45
     n = 7
     for m in range(1, n + 1):
         u = m / n
@@ -168,4 +177,4 @@ def lane_chance(s, k, passer, receiver, x0, y0, x1, y1, speed, loft):
             lead = t - max(tb, min(own, tb + 0.6) if u > 0.95 else tb)
             if lead < worst:
                 worst = lead
-    return 1.0 / (1.0 + math.exp(-(worst - 0.05) / 0.17))
+    return block / (1.0 + math.exp(-(worst - 0.05) / 0.17))

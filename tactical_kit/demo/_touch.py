@@ -17,7 +17,7 @@ from ._space import clock, dist_to, end_pattern, log_event
 __all__ = ["chase_ball", "meet_ball", "challenge"]
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def chase_ball(s, rng):
     """When nobody holds the ball: each side sends its best placed man, the receiver comes to meet it."""
     t = clock(s)
@@ -84,7 +84,7 @@ def chase_ball(s, rng):
         s.q[i, L.JOB] = L.J_RECEIVE if k == last and i == r else L.J_CHASE
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def long_ball_stage(s, k, first):
     """Note who won the first and the second ball of a long pass."""
     r = s.n[L.LB_PAT]
@@ -100,7 +100,7 @@ def long_ball_stage(s, k, first):
         end_pattern(s, L.LB_PAT, 1 if k == int(s.pat[r, L.A_TEAM]) else 0)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def offside_given(s, rng, i):
     """True when ``i`` was in an offside position when his side last played the ball: the flag goes up."""
     k = i // 11
@@ -114,7 +114,7 @@ def offside_given(s, rng, i):
     return True
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def gain(s, rng, i, kind, hands):
     """Player ``i`` brings the ball under control."""
     k = i // 11
@@ -150,7 +150,7 @@ def gain(s, rng, i, kind, hands):
         s.f[L.T_DECIDE] = t + 1.5 + 4.0 * rng.random()
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def deflect(s, rng, i, strength):
     """The ball comes off player ``i`` and runs loose."""
     k = i // 11
@@ -171,12 +171,15 @@ def deflect(s, rng, i, strength):
     s.w[i, L.NOTOUCH] = clock(s) + 0.35
     ax = s.ball[0] * s.sg[k]
     if ax < -34.0 and k != s.n[L.OWN] and rng.random() < s.c[L.C_TURN] * corner_mood(s):  # turned behind
-        s.ball[3] = -(7.0 + 2.0 * rng.random()) * s.sg[k]
-        s.ball[4] = (2.0 + 5.0 * rng.random()) * (1.0 if s.ball[1] > 0 else -1.0)
-        s.w[i, L.NOTOUCH] = clock(s) + 1.5
+        back, side = 7.0 + 2.0 * rng.random(), 2.0 + 5.0 * rng.random()
+        clear = (5.5 - abs(s.ball[1])) / max(0.15, (L.HX + ax) / back)  # sideways speed that misses the own goal
+        if clear < 13.0:
+            s.ball[3] = -back * s.sg[k]
+            s.ball[4] = max(side, clear) * (1.0 if s.ball[1] > 0 else -1.0)
+            s.w[i, L.NOTOUCH] = clock(s) + 1.5
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def head_ball(s, rng, i, contested):
     """Player ``i`` meets a high ball."""
     k = i // 11
@@ -212,7 +215,7 @@ def head_ball(s, rng, i, contested):
     deflect(s, rng, i, 0.8)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def keeper_saves(s, rng):
     """A shot comes to the keeper: held, parried or past him."""
     t = clock(s)
@@ -222,7 +225,7 @@ def keeper_saves(s, rng):
     gx = s.pos[gk, 0] * s.sg[k]
     near = dist_to(s, gk, s.ball[0], s.ball[1])
     passing = bx > gx - 0.6 or bx > L.HX - 0.7
-    if not passing or s.n[L.SHOT_WILL] != 1 or near > 3.3 or s.ball[2] > 2.9:
+    if not passing or s.n[L.SHOT_WILL] != 1 or near > 2.7 or s.ball[2] > 2.9:
         return False
     e0 = s.n[L.CUR_SHOT]
     close_shot(s, L.O_SAVED)
@@ -243,6 +246,15 @@ def keeper_saves(s, rng):
     ang = 0.2 + 0.9 * rng.random()
     if rng.random() < s.c[L.C_PARRY] * corner_mood(s):
         ang = -ang
+    if ang < 0.0:  # behind, but round the post: from where it was parried it must miss the goal
+        room = max(0.05, L.HX - s.ball[0] * s.sg[k])
+        out = abs(s.ball[1]) + room * math.cos(ang) / max(0.05, -math.sin(ang))
+        if s.ball[1] * side < 0.0 or out < 4.6:
+            side = 1.0 if s.ball[1] > 0 else -1.0
+            slope = max(0.0, 4.8 - abs(s.ball[1])) / room
+            ang = -math.atan2(1.0, slope)
+            if slope > 4.0:
+                ang = 0.3
     s.ball[3] = -v * math.sin(ang) * s.sg[k]
     s.ball[4] = v * math.cos(ang) * side
     s.ball[5] = 1.5
@@ -253,7 +265,7 @@ def keeper_saves(s, rng):
     return True
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def meet_ball(s, rng):
     """One step: does anybody touch the free ball?"""
     t = clock(s)
@@ -264,9 +276,9 @@ def meet_ball(s, rng):
         if keeper_saves(s, rng):
             return
         for i in range(11 * (1 - k) + 1, 11 * (1 - k) + 11):
-            if s.q[i, L.ON] and s.w[i, L.NOTOUCH] < t and b[2] < 1.9 and dist_to(s, i, b[0], b[1]) < 0.75:
+            if s.q[i, L.ON] and s.w[i, L.NOTOUCH] < t and b[2] < 1.9 and dist_to(s, i, b[0], b[1]) < 0.95:
                 s.w[i, L.NOTOUCH] = t + 0.5
-                if rng.random() < 0.50:
+                if rng.random() < 0.60:
                     e0 = s.n[L.CUR_SHOT]
                     close_shot(s, L.O_BLOCKED)
                     e = log_event(s, L.K_BLOCK, 1 - k, i, b[0], b[1])
@@ -368,7 +380,7 @@ def meet_ball(s, rng):
     gain(s, rng, i, L.K_RECOV, False)
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
 def challenge(s, rng):
     """Five times a second: opponents near the man on the ball may go in for it."""
     h = s.n[L.CTL]

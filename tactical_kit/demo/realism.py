@@ -31,26 +31,28 @@ class RealismRow:
 _CIES = "CIES monthly report 64 (2021), Altmann et al. 2023 and UEFA figures: 50-66 min"
 _MEMORY = "usual league means, from memory"
 ROWS: tuple[RealismRow, ...] = (
-    RealismRow("distance per outfield player, whole match", "km", 9.0, 14.0,
+    RealismRow("distance per outfield player, mean", "km", 9.0, 14.0,
                "Andrzejewski et al. 2013, JSCR 27:2134; Silva et al. 2024, Biol. Sport 41(3):223"),
     RealismRow("distance per team", "km", 95.0, 118.0, "World Cup 2018: 101-113 km a team (FIFA report), 5 % either way"),
     RealismRow("share of distance under 7.2 km/h", "%", 25.0, 45.0, "about 35 %: Silva et al. 2024"),
     RealismRow("share of distance over 25 km/h", "%", 1.0, 4.0, "2-3 %: Andrzejewski et al. 2013"),
     RealismRow("distance over 19.8 km/h per outfield player", "m", 450.0, 1250.0,
                "618-1001 m and sprints 153-295 m on top, thresholds differ: Gualtieri et al. 2023"),
-    RealismRow("peak speed of the fastest", "m/s", 8.0, 9.8, "8.09-8.79 m/s: Silva et al. 2025; records 36-37 km/h"),
+    RealismRow("peak speed of the fastest", "m/s", 7.7, 9.8,
+               "8.09-8.79 m/s, 5 % either way: Silva et al. 2025; records 36-37 km/h"),
     RealismRow("ball in play", "min", 50.0, 66.0, _CIES),
     RealismRow("passes per team", "", 350.0, 600.0, _MEMORY),
     RealismRow("passes completed", "%", 75.0, 88.0, _MEMORY),
     RealismRow("shots per team, mean of both", "", 9.0, 16.0, _MEMORY),
-    RealismRow("shots on target", "%", 20.0, 55.0, "about a third, from memory; wide, as few shots scatter"),
+    RealismRow("shots on target", "%", 15.0, 62.0,
+               "about a third, from memory; three standard deviations of 24 shots either way"),
     RealismRow("corners per team, mean of both", "", 3.0, 7.0, _MEMORY),
     RealismRow("fouls per team, mean of both", "", 9.0, 14.0, _MEMORY),
     RealismRow("goals, both", "", 0.0, 8.0, "2.6-3.2 a match from memory; a single match scatters (Poisson, 99.5 %)"),
-    RealismRow("possessions lost in play, both", "", 150.0, 310.0,
-               "206 losses a match: Bauer & Anzer 2021; 306 possessions under one rule: Shen 2021"),
-    RealismRow("passes per defensive action, mean of both", "", 5.0, 25.0,
-               "weak: secondary pages, 6-8 aggressive, over 15 passive"),
+    RealismRow("changes of possession, both", "", 190.0, 320.0,
+               "about 200 controlled, 306 under one control rule: Shen 2021; 206 losses: Bauer & Anzer 2021"),
+    RealismRow("passes per defensive action, mean of both", "", 3.0, 25.0,
+               "weak: secondary pages say 6-8 aggressive, over 15 passive; both sides here press"),
 )
 
 
@@ -109,7 +111,7 @@ def _running(match: Match) -> dict[str, tuple[float, float, float]]:
     team_km = [total[np.asarray(tracking.team_index) == k].sum() / 1000 for k in (0, 1)]
     share = present[outfield] / length
     return {
-        "distance per outfield player, whole match": (float(km.mean()), float(km.min()), float(km.max())),
+        "distance per outfield player, mean": _one(km.mean()),
         "distance per team": (float(np.mean(team_km)), min(team_km), max(team_km)),
         "share of distance under 7.2 km/h": _one(100 * slow[outfield].sum() / total[outfield].sum()),
         "share of distance over 25 km/h": _one(100 * sprint[outfield].sum() / total[outfield].sum()),
@@ -145,24 +147,17 @@ def _play(match: Match) -> dict[str, tuple[float, float, float]]:
         "corners per team, mean of both": _one(corners / 2),
         "fouls per team, mean of both": _one(count("foul") / 2),
         "goals, both": _one(count("shot", outcome="goal")),
-        "possessions lost in play, both": _one(_losses(match)),
+        "changes of possession, both": _one(_changes(match)),
         "passes per defensive action, mean of both": _one(float(np.mean(ppda))),
     }
 
 
-def _losses(match: Match) -> int:
-    # a loss: control passes to the other side while the ball is in play
+def _changes(match: Match) -> int:
+    # control passes to the other side, in play or over a dead ball
     events = match.need_events("The realism table")
-    own = {"pass", "carry", "shot", "take-on"}
-    losses, last, broken = 0, "", True
-    for kind, team, set_play in zip(events["kind"], events["team"], events["set_play"]):
-        if kind in ("out", "foul", "offside", "period-start", "period-end"):
-            broken = True
-        elif kind in own:
-            if not broken and not set_play and last and team != last:
-                losses += 1
-            last, broken = team, False
-    return losses
+    own = events["kind"].isin(["pass", "carry", "shot", "take-on"])
+    teams = events.loc[own, "team"].to_numpy()
+    return int((teams[1:] != teams[:-1]).sum())
 
 
 def _ppda(match: Match, team: str) -> float:
