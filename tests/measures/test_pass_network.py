@@ -272,13 +272,15 @@ def test_a_substitute_of_two_like_labels_takes_the_place_of_whom_he_replaced(mak
     from tactical_kit.match import Player, Team
 
     players = [Player(f"H{i}", f"P{i}", "H", i, "ST") for i in (1, 2)] + [Player("H3", "P3", "H", 3, "ST", False)]
+    players.append(Player("H9", "P9", "H", 9, "LW"))
     home = Team("H", "Harbour Town", "", tuple(players))
     rows = [
-        sub(900, "H2", "H3"), pass_row(10, "H2", "H1", (0, 0), (5, 0), period=2),
-        pass_row(1000, "H3", "H1", (0, 0), (5, 0), period=2),
+        pass_row(10, "H2", "H1", (0, 0), (5, 0)),
+        dict(kind="card", detail="red", period=1, time_s=100.0, team="H", player="H1"),  # his place is free, too
+        sub(900, "H2", "H3"), pass_row(1000, "H3", "H9", (0, 0), (5, 0), period=2),
     ]  # fmt: skip
     net = pass_network(index_match(make_match(rows, home=home)), Selection(team="H"), by="position")
-    assert net.players["players"].tolist() == [("H1",), ("H2", "H3")]
+    assert net.players["players"].tolist() == [("H1",), ("H2", "H3"), ("H9",)]
 
 
 def test_only_who_was_on_the_pitch_in_the_segment(substituted):

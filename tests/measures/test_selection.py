@@ -360,6 +360,14 @@ def test_turned_by_hand(match):
     )  # fmt: skip
 
 
+def test_the_score_is_told_from_the_selections_bench(index):
+    """While H leads, what A does is done trailing: the opponents' mask turns the score."""
+    assert not Selection(team="H", score_states="trailing").action_mask(index, "opponent").any()  # H never trails
+    ahead = Selection(team="H", score_states="leading").action_mask(index, "opponent")
+    assert set(index.actions["score_state"][ahead]) == {"trailing"}
+    assert set(index.actions["team"][ahead]) == {"A"}
+
+
 def test_edges_of_a_segment_are_half_open(make_match):
     rows = [dict(kind="pass", period=1, time_s=t, team="H", player="H1") for t in (9.99, 10.0, 19.99, 20.0)]
     index = index_match(make_match(rows))
