@@ -12,12 +12,12 @@ from contextlib import contextmanager
 from typing import Any
 
 import panel as pn
-from bokeh.models import Column, Div, GlobalInlineStyleSheet, TextInput
+from bokeh.models import Column, CustomJS, Div, GlobalInlineStyleSheet, TextInput
 
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.explorer.filters import Filters, Picks, Steps
 from tactical_kit.explorer.look import FONT, Look
-from tactical_kit.explorer.pane import QuickPane, prepare_notebook
+from tactical_kit.explorer.pane import QUICK_COMM_JS, LivePane, prepare_notebook, sending
 from tactical_kit.explorer.store import Store
 from tactical_kit.explorer.timeline import Timeline
 from tactical_kit.explorer.views import ChartView, ConditionsView, MomentList
@@ -45,7 +45,8 @@ class Screen:
     def __init__(self, store: Store, whole_page: bool = False) -> None:
         self.store = store
         self._deep = 0
-        self.pane: QuickPane | None = None
+        self.pane: LivePane | None = None
+        self.root: Column | None = None
         look, self.words = Look(), Words()
         self.timeline = Timeline(store)
         self.filters = Filters(store, look, self.complain, self.words)
@@ -68,8 +69,9 @@ class Screen:
         self.view.on_change("value", self._view_typed)
         self._quiet = False
         self.words.wire()
+        self.timeline.figure.js_on_change("inner_width", CustomJS(code=QUICK_COMM_JS))
         self.root = self._layout(look, whole_page)
-        self.pane = QuickPane(self.root, sizing_mode="stretch_width")
+        self.pane = LivePane(self.root, sizing_mode="stretch_width")
         self._say()
         self._forget = store.listen(self._changed)
 
@@ -84,19 +86,22 @@ class Screen:
         """Change models within it: the browser hears of all changes at once, wherever the screen is shown."""
         self._deep += 1
         try:
-            if self._deep == 1:
-                # On a page of a server everything leaves as one message, at once; it does nothing elsewhere.
-                with pn.io.unlocked():
+            document = self.root.document if self.root is not None else None
+            if self._deep > 1 or self.root is None:
+                yield
+            elif document is not None and document.session_context is not None:
+                with pn.io.unlocked():  # everything leaves as one message, at once
                     yield
                     self.words.send()
             else:
-                yield
+                with sending(document, self._push):
+                    yield
+                    self.words.send()
         finally:
             self._deep -= 1
-            self._push()
 
     def _push(self) -> None:
-        if self._deep == 0 and self.pane is not None:
+        if self.pane is not None:
             pn.io.push_notebook(self.pane)
 
     def _changed(self, what: frozenset[str]) -> None:
@@ -188,7 +193,7 @@ class Screen:
         made = Playback(
             self.store.match, self.store.phases, turn=self.store.selection.team, on_cursor=self._cursor_told,
             on_area=self._area_drawn, cursors=(self.timeline.cursor,), sheets=(look.widgets,),
-            push=self._push,
+            batch=self.batch,
         )  # fmt: skip
         made.go_to(*self.store.cursor)
         made.show_area(self.store.selection.area)
@@ -328,7 +333,7 @@ class Explorer:
         """Move the moving pitch to an instant of the match clock, as "63:12"."""
         self.store.move_cursor(*self.match.clock.parse(clock))
 
-    def panel(self) -> QuickPane:
+    def panel(self) -> LivePane:
         """Return a Panel object that displays the explorer; each call makes a new one, all share the state."""
         context = pn.state.curdoc.session_context if pn.state.curdoc is not None else None
         screen = Screen(self.store, whole_page=context is not None)

@@ -181,9 +181,7 @@ class Filters:
             squads = [t for t in match.teams if s.team in (None, t.team_id)]
             # The box draws its labels as HTML, and names are data.
             known = {p.player_id: p for t in squads for p in t.players} | {p: match.players[p] for p in s.players}
-            options = [
-                (i, html.escape(p.name if p.shirt is None else f"{p.shirt} {p.name}")) for i, p in known.items()
-            ]
+            options = [(i, html.escape(p.name if p.shirt is None else f"{p.shirt} {p.name}")) for i, p in known.items()]
             if self.players.options != options:
                 self.players.options = options
             self.players.value = sorted(s.players)

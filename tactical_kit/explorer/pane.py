@@ -1,13 +1,27 @@
-"""What Panel needs to show an explorer offline and quickly, in JupyterLab and as a page."""
+"""What Panel needs to show an explorer offline and quickly in JupyterLab."""
 
 from __future__ import annotations
 
-import functools
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import panel as pn
 
-__all__ = ["QuickPane", "prepare_notebook"]
+__all__ = ["QUICK_COMM_JS", "LivePane", "prepare_notebook", "sending"]
+
+# In a notebook Panel's page tells Python of every change of the document, those that Python itself has just made
+# included: each update would travel back in full, and be set again.  Bokeh marks them with `sync: false`; here
+# they are dropped.  Once the line stands, a change need not wait 50 ms either: one question is asked at a time.
+QUICK_COMM_JS = """
+for (const manager of cb_obj.document.roots()) {
+  if (!manager.type.endsWith("CommManager") || manager.__no_echo) { continue }
+  const tell = manager._document_changed.bind(manager)
+  manager._document_changed = (event) => { if (event.sync !== false) { tell(event) } }
+  manager.__no_echo = true
+  setTimeout(() => manager.setv({debounce: 0}, {silent: true}), 3000)
+}
+"""
 
 
 def prepare_notebook() -> None:
@@ -28,25 +42,45 @@ def _in_kernel() -> bool:
     return shell is not None and getattr(shell, "kernel", None) is not None
 
 
-class QuickPane(pn.pane.Bokeh):
-    """A pane that does not wait 50 ms before it tells Python of a change in a notebook.
+@contextmanager
+def sending(doc: Any, push: Callable[[], None]) -> Iterator[None]:
+    """Gather the changes of a document within the block and push them at its end, then leave it as it was found.
 
-    The page asks one question at a time anyway (`brush.js`), so nothing piles up.
+    A document that is held for good neither sends nor calls back: Panel's own wrapper leaves it held after the
+    first of several changes that arrive together, and the others wait until the next message.
     """
+    free = doc is not None and doc.callbacks.hold_value is None
+    if free:
+        doc.hold("combine")
+    try:
+        yield
+    finally:
+        push()
+        if free:
+            doc.unhold()
 
-    def _render_mimebundle(self, model: Any, doc: Any, comm: Any, location: Any = None) -> Any:
-        from panel.io.notebook import render_mimebundle
-        from panel.models.comm_manager import CommManager
 
-        # As in panel.viewable.MimeRenderMixin, but for `debounce`.
-        ref = model.ref["id"]
-        manager = CommManager(comm_id=comm.id, plot_id=ref, debounce=0)
-        client_comm = pn.state._comm_manager.get_client_comm(
-            on_msg=functools.partial(self._on_msg, ref, manager),
-            on_error=functools.partial(self._on_error, ref),
-            on_stdout=functools.partial(self._on_stdout, ref),
-            on_open=lambda _: comm.init(),
-        )
-        self._comms[ref] = (comm, client_comm)
-        manager.client_comm_id = client_comm.id
-        return render_mimebundle(model, doc, comm, manager, location, resources="inline" if pn.config.inline else "cdn")
+class LivePane(pn.pane.Bokeh):
+    """A pane whose Python callbacks reach the browser of a notebook, also when several come in one message."""
+
+    @classmethod
+    def _property_callback_wrapper(cls, cb: Any, doc: Any, comm: Any, callbacks: Any) -> Any:
+        def wrapped(attr: str, old: Any, new: Any) -> None:
+            with sending(doc, lambda: _push(doc, comm)):
+                cb(attr, old, new)
+
+        return wrapped
+
+    @classmethod
+    def _event_callback_wrapper(cls, cb: Any, doc: Any, comm: Any, callbacks: Any) -> Any:
+        def wrapped(event: Any) -> None:
+            with sending(doc, lambda: _push(doc, comm)):
+                cb(event)
+
+        return wrapped
+
+
+def _push(doc: Any, comm: Any) -> None:
+    from panel.io.notebook import push
+
+    push(doc, comm)

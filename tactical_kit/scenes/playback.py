@@ -8,6 +8,7 @@ next minute and the place of the cursor (twice a second) travel to Python.
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 from importlib import resources
 from typing import Any
 
@@ -124,8 +125,8 @@ class Playback:
     on_area : callable, optional
         Called with (x0, y0, x1, y1), metres in the attacking frame of the side that plays to the right, when
         an area has been drawn on the pitch.
-    push : callable, optional
-        Called without arguments after Python changed a model outside of a browser callback.
+    batch : callable, optional
+        Makes the context in which models are changed, so that the browser is told.
     cursors : tuple of Span, optional
         Spans of other figures on the time line that follow the cursor in the browser.
     sheets : tuple of InlineStyleSheet, optional
@@ -156,14 +157,14 @@ class Playback:
         turn: str | None = None,
         on_cursor: Callable[[int, float], None] | None = None,
         on_area: Callable[[float, float, float, float], None] | None = None,
-        push: Callable[[], None] | None = None,
+        batch: Callable[[], AbstractContextManager[None]] = nullcontext,
         cursors: tuple[Span, ...] = (),
         sheets: tuple[InlineStyleSheet, ...] = (),
     ) -> None:
         self.match = match
         self.chunks = FrameChunks(match)
         self._on_cursor, self._on_area = on_cursor, on_area
-        self._push = push or (lambda: None)
+        self._batch = batch
         self._sheets = list(sheets)
         self._turn = -1 if turn is not None and match.team_index(turn) == 1 else 1
         self._serial = 0
@@ -202,10 +203,11 @@ class Playback:
 
     def _command(self, t: float, play: bool, until: float) -> None:
         self._serial += 1
-        self.command.data = {
+        data = {
             "t": [t], "play": [int(play)], "until": [until], "turn": [self._turn], "serial": [self._serial],
         }  # fmt: skip
-        self._push()
+        with self._batch():
+            self.command.data = data
 
     # -- the browser asks -----------------------------------------------------------------------------
 

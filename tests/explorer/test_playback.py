@@ -1,5 +1,7 @@
 """The packed frames of the moving pitch, unpacked by hand.  Source: the form stated in `FrameChunks`."""
 
+from contextlib import nullcontext
+
 import numpy as np
 import pytest
 
@@ -58,7 +60,7 @@ def test_asked_chunks_are_sent_and_nonsense_is_not(match):
 
 def test_go_to_commands_the_page(match):
     pushed = []
-    playback = Playback(match, turn="away", push=lambda: pushed.append(1))
+    playback = Playback(match, turn="away", batch=lambda: pushed.append(1) or nullcontext())
     playback.go_to(2, 10.0, play=True, until=25.0)
     assert playback.command.data == {"t": [310.0], "play": [1], "until": [325.0], "turn": [-1], "serial": [1]}
     playback.turn_to("home")
