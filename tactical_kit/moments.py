@@ -58,6 +58,10 @@ class Moments:
     def __post_init__(self) -> None:
         object.__setattr__(self, "params", MappingProxyType(dict(self.params)))
 
+    def __reduce__(self) -> tuple[type[Moments], tuple[object, ...]]:
+        # A mapping proxy cannot be pickled; workers of a season get a plain dict, frozen again on arrival.
+        return Moments, (self.table, self.finder, dict(self.params), self.match_id)
+
     @classmethod
     def build(
         cls,

@@ -1,5 +1,7 @@
 """The Moments table and the one function that turns a mask into runs."""
 
+import pickle
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -71,6 +73,13 @@ def test_params_cannot_be_changed_afterwards():
     found = Moments.build("press", [], params={"a": 1})
     with pytest.raises(TypeError):
         found.params["a"] = 2  # type: ignore[index]
+
+
+def test_moments_survive_pickling():
+    found = Moments.build("press", [row(1, how="a", pace_ms=1, n_near=1)], EXTRAS, params={"a": 1}, match_id="m")
+    again = pickle.loads(pickle.dumps(found))
+    pd.testing.assert_frame_equal(again.table, found.table)
+    assert dict(again.params) == {"a": 1} and again.finder == "press" and again.match_id == "m"
 
 
 def test_names_are_escaped_in_the_notebook():

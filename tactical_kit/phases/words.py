@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+from tactical_kit.errors import check_choice
+from tactical_kit.measures.words import IN_PHASES, OUT_PHASES
+
 __all__ = ["IN_PHASES", "NO_PHASE", "OUT_PHASES", "PHASE_SENTENCES", "phase_sentence"]
 
-from tactical_kit.errors import check_choice
-
-IN_PHASES = ("build-up", "progression", "final third", "attacking transition", "set play")
-OUT_PHASES = ("high press", "mid-block", "low block", "defensive transition", "counter-press", "set play")
 NO_PHASE = -1  # code of an instant without a phase: the ball is dead, or the data do not cover it
 
 PHASE_SENTENCES: dict[tuple[str, str], str] = {
