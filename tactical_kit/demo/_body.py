@@ -12,7 +12,7 @@ from numba import njit
 
 from . import _layout as L
 
-__all__ = ["move_players", "ball_free_step", "ball_held_step", "ball_dead_step", "predict_path"]
+__all__ = ["ball_dead_step", "ball_free_step", "ball_held_step", "move_players", "predict_path"]
 
 ROLL = 1.15  # m/s2 lost by a rolling ball (Law 2 turf tests give 0.6-1.5)
 GRAVITY = 9.81

@@ -9,7 +9,7 @@ from numba import njit
 from . import _layout as L
 from ._space import clock, dist_to, end_pattern, log_event, nearest_opponent, offside_line
 
-__all__ = ["pressure_on", "ground_speed", "play_pass", "play_shot", "play_clearance", "end_carry"]
+__all__ = ["end_carry", "ground_speed", "play_clearance", "play_pass", "play_shot", "pressure_on"]
 
 
 @njit(cache=True, error_model="numpy")
@@ -163,7 +163,7 @@ def play_shot(s, rng, h, sp, head):
     on = abs(cy) < 3.66 and cz < 2.44
     s.n[L.SHOT_WILL] = 0
     if on:
-        need = abs(s.pos[gk, 1] * s.sg[k] + (cy - s.pos[gk, 1] * s.sg[k]) * 0.0 - cy) * 0.85
+        need = abs(s.pos[gk, 1] * s.sg[k] - cy) * 0.85
         reach = 0.85 + 3.3 * max(0.0, cross_t - 0.16)
         z = (reach - need) / 0.75 + 1.1 * (s.att[gk, L.KEEP] - 0.5)
         chance = 0.94 / (1.0 + math.exp(-1.35 * z - s.c[L.C_SAVE]))
@@ -179,7 +179,7 @@ def play_shot(s, rng, h, sp, head):
 def corner_mood(s):
     """Evens out a match: defenders put more behind when there have been few corners, fewer when many."""
     want = 10.0 * (clock(s) + (s.n[L.PERIOD] - 1) * 2790.0) / 5640.0
-    return max(0.35, min(2.4, 1.0 + 0.30 * (want - s.n[L.CORNERS])))
+    return max(0.25, min(3.0, 1.0 + 0.45 * (want - s.n[L.CORNERS])))
 
 
 @njit(cache=True, error_model="numpy")

@@ -11,14 +11,22 @@ import math
 from numba import njit
 
 from . import _layout as L
-from ._kick import (end_carry, ground_speed, nearest_mate, play_clearance, play_pass, play_shot,
-                    pressure_on)
-from ._phase import set_in
+from ._kick import end_carry, ground_speed, nearest_mate, play_clearance, play_pass, play_shot, pressure_on
 from ._shape import clip
-from ._space import clock, dist_to, end_pattern, lane_chance, line_of, log_event, log_pattern, nearest_opponent
-from ._space import offside_line, worth
+from ._space import (
+    clock,
+    dist_to,
+    end_pattern,
+    lane_chance,
+    line_of,
+    log_event,
+    log_pattern,
+    nearest_opponent,
+    offside_line,
+    worth,
+)
 
-__all__ = ["decide", "take_control", "choose_carry", "deliver"]
+__all__ = ["choose_carry", "decide", "deliver", "take_control"]
 
 
 @njit(cache=True, error_model="numpy")
@@ -34,7 +42,7 @@ def choose_carry(s, rng, h):
     x, y = s.pos[h, 0], s.pos[h, 1]
     ax, ay = x * s.sg[k], y * s.sg[k]
     ph = s.n[L.INPH]
-    d0, opp = nearest_opponent(s, h, x, y)
+    d0, _ = nearest_opponent(s, h, x, y)
     if h % 11 == 0:
         s.f[L.CAR_X], s.f[L.CAR_Y], s.f[L.CAR_V] = x + 1.0 * s.sg[k], y, 1.0
         return
@@ -310,7 +318,6 @@ def strike(s, rng, h, j, tx, ty, loft, detail, sp, body):
 def decide(s, rng, h):
     """The man on the ball chooses and acts."""
     k = h // 11
-    d = 1 - k
     t = clock(s)
     x0, y0 = s.ball[0], s.ball[1]
     ax, ay = x0 * s.sg[k], y0 * s.sg[k]
@@ -436,7 +443,7 @@ def decide(s, rng, h):
     if ax > 20.0:
         xg = shot_worth(s, h)
         want = 12.6 * elapsed(s) / 5640.0
-        mood = clip(1.0 + 0.20 * (want - s.n[L.SHOTS0 + k]), 0.45, 2.4)
+        mood = clip(1.0 + 0.28 * (want - s.n[L.SHOTS0 + k]), 0.40, 2.6)
         ev = xg * s.c[L.C_SHOOT] * s.par[k, L.SHOOT] * mood + 0.012 * rng.standard_normal()
         if (xg > s.c[L.C_XGMIN] and ev > max(best, 0.045)) or xg > 0.20:
             s.f[L.XG_SUM] += xg
@@ -470,7 +477,7 @@ def decide(s, rng, h):
                 poke_loose(s, rng, h, opp)
             return
     # under the hammer near his own goal: get rid of it
-    if best < -0.010 and ax < -24.0 and press > 0.35 and not keeper or (press > 0.55 and ax < -36.0 and bp < 0.75):
+    if (best < -0.010 and ax < -24.0 and press > 0.35 and not keeper) or (press > 0.55 and ax < -36.0 and bp < 0.75):
         play_clearance(s, rng, h, False)
         return
     if keeper and (bj < 0 or best < -0.012):

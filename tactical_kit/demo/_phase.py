@@ -14,7 +14,7 @@ from numba import njit
 from . import _layout as L
 from ._space import clock, end_pattern, goal_side_count, line_of, log_pattern
 
-__all__ = ["possession_won", "update_phases", "set_in", "set_out", "open_settled", "release_marks"]
+__all__ = ["open_settled", "possession_won", "release_marks", "set_in", "set_out", "update_phases"]
 
 
 @njit(cache=True, error_model="numpy")
@@ -254,9 +254,7 @@ def update_phases(s, rng):
     since = t - s.f[L.T_IN]
     if ph == L.ATRANS:
         back = goal_side_count(s, d, bdx, 1.0)
-        if since > s.f[L.IN_MAX]:
-            open_settled(s, rng)
-        elif s.n[L.SETTLE] and t >= s.f[L.SETTLE_T] and held:
+        if since > s.f[L.IN_MAX] or (s.n[L.SETTLE] and t >= s.f[L.SETTLE_T] and held):
             open_settled(s, rng)
         elif held and s.n[L.SETTLE] == 0 and since > 3.0 and back >= 8 and bax < 36.0:
             s.n[L.SETTLE] = 1
@@ -306,9 +304,7 @@ def update_phases(s, rng):
             else:
                 set_out(s, rng, L.DTRANS)
     elif op == L.DTRANS:
-        if since > 1.6 and block_stands(s, d) < 6.5 and goal_side_count(s, d, bdx, 1.0) >= 6:
-            choose_block(s, rng)
-        elif since > 9.0:
+        if (since > 1.6 and block_stands(s, d) < 6.5 and goal_side_count(s, d, bdx, 1.0) >= 6) or since > 9.0:
             choose_block(s, rng)
     elif op == L.OSET:
         if s.n[L.INPH] != L.ISET:

@@ -13,7 +13,7 @@ from ._phase import open_settled, order_mark, release_marks, set_in, set_out
 from ._shape import clip, place_everyone
 from ._space import clock, dist_to, end_pattern, log_event, log_pattern
 
-__all__ = ["award", "check_out", "dead_ball", "give_foul", "close_pass"]
+__all__ = ["award", "check_out", "close_pass", "dead_ball", "give_foul"]
 
 
 @njit(cache=True, error_model="numpy")
@@ -185,7 +185,6 @@ def box_targets(s, k):
     drop = 0.0 if corner else min(0.0, -(47.0 - s.f[L.RX] * s.sg[k]) * 0.18)
     zx = (46.5, 47.5, 46.0, 42.5, 42.0, 34.0, 45.0, 18.0, -3.0, -5.0)
     zy = (4.0, 0.0, -5.0, 2.0, -3.0, -4.0, 24.0, 12.0, 7.0, -7.0)
-    done = 0
     for m in range(10):  # best headers to the first places
         bi, best = -1, -1e9
         for i in range(11 * k + 1, 11 * k + 11):
@@ -207,7 +206,6 @@ def box_targets(s, k):
         if mm == 6 and not corner:
             y = zy[mm] * 0.5 * side
         set_target(s, bi, k, zx[mm] + drop, y)
-        done += 1
     for i in range(11 * k, 11 * k + 11):
         if s.q[i, L.JOB] == 100:
             s.q[i, L.JOB] = L.J_SHAPE
@@ -337,11 +335,9 @@ def legal_now(s):
                 return False
         elif team == d:
             far = 1.9 if kind == L.R_THROW else 9.1
-            if kind != L.R_GOALKICK and dist_to(s, i, s.f[L.RX], s.f[L.RY]) < far:
-                if abs(s.pos[i, 0]) < 52.3:
-                    return False
-        if kind == L.R_GOALKICK and team == d and ax < 0.0 and False:
-            return False
+            near = dist_to(s, i, s.f[L.RX], s.f[L.RY]) < far
+            if kind != L.R_GOALKICK and near and abs(s.pos[i, 0]) < 52.3:
+                return False
     return True
 
 

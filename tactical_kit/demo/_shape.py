@@ -7,7 +7,7 @@ import math
 from numba import njit
 
 from . import _layout as L
-from ._space import clock, dist_to, log_pattern, nearest_opponent, offside_line
+from ._space import clock, dist_to, nearest_opponent, offside_line
 
 __all__ = ["place_everyone", "shape_with_ball", "shape_without_ball"]
 
@@ -188,7 +188,8 @@ def with_ball_targets(s, rng, k, t):
                 wants = 0.05 if s.q[i, L.FWD] else 0.012
                 if counter:
                     wants *= 3.0
-                if off - 9.0 < x < off + 0.3 and x > ax - 3.0 and rng.random() < s.c[L.C_RUN] * wants * s.par[k, L.RUNS]:
+                wants *= s.c[L.C_RUN] * s.par[k, L.RUNS]
+                if off - 9.0 < x < off + 0.3 and x > ax - 3.0 and rng.random() < wants:
                     s.w[i, L.RUN_UNTIL] = t + 2.2
                     y = s.pos[i, 1] * s.sg[k]
                     aim = y * 0.75 + (rng.random() - 0.5) * 8.0

@@ -8,7 +8,7 @@ from numba import njit
 
 from . import _layout as L
 
-__all__ = ["nearest_opponent", "lane_chance", "offside_line", "worth", "log_event", "log_pattern", "clock"]
+__all__ = ["clock", "lane_chance", "log_event", "log_pattern", "nearest_opponent", "offside_line", "worth"]
 
 
 @njit(cache=True, error_model="numpy")

@@ -8,13 +8,20 @@ from numba import njit
 
 from . import _layout as L
 from ._body import predict_path
-from ._kick import corner_mood, end_carry, leave_foot, mark_offside, nearest_mate, play_clearance, play_pass, play_shot, pressure_on
+from ._kick import (
+    corner_mood,
+    end_carry,
+    play_clearance,
+    play_pass,
+    play_shot,
+    pressure_on,
+)
 from ._mind import cue_given, poke_loose, take_control
 from ._phase import possession_won
 from ._referee import award, close_pass, close_shot, give_foul
 from ._space import clock, dist_to, end_pattern, log_event
 
-__all__ = ["chase_ball", "meet_ball", "challenge"]
+__all__ = ["challenge", "chase_ball", "meet_ball"]
 
 
 @njit(cache=True, error_model="numpy")
@@ -194,7 +201,7 @@ def head_ball(s, rng, i, contested):
     if k == s.n[L.OWN] and ax > 37.0 and dist < 15.0 and rng.random() < 0.80:
         play_shot(s, rng, i, L.R_NONE, True)
         return
-    if ax < -24.0 and k != s.n[L.OWN] or (ax < -38.0):
+    if (ax < -24.0 and k != s.n[L.OWN]) or (ax < -38.0):
         play_clearance(s, rng, i, True)
         return
     # on to a team-mate, or just forward
@@ -262,6 +269,19 @@ def keeper_saves(s, rng):
     s.n[L.RECV] = -1
     s.n[L.CUR_SHOT] = -1
     s.w[gk, L.NOTOUCH] = t + 0.6
+    return True
+
+
+@njit(cache=True, error_model="numpy")
+def hurried_behind(s, rng, i):
+    """A defender under pressure near his own goal line takes no chances and turns the ball behind."""
+    k = i // 11
+    if k == s.n[L.OWN] or s.ball[0] * s.sg[k] > -36.0 or pressure_on(s, i) < 0.25:
+        return False
+    if rng.random() > 0.90 * (corner_mood(s) - 0.6):
+        return False
+    log_event(s, L.K_TOUCH, k, i, s.ball[0], s.ball[1])
+    deflect(s, rng, i, 0.5)
     return True
 
 
@@ -370,12 +390,16 @@ def meet_ball(s, rng):
                 log_event(s, L.K_BLOCK if t - s.f[L.T_KICK] < 0.5 else L.K_TOUCH, k, i, b[0], b[1])
                 deflect(s, rng, i, 0.7)
             return
+        if hurried_behind(s, rng, i):
+            return
         gain(s, rng, i, L.K_INTER, False)
         return
     if k == s.n[L.LAST_TOUCH_TEAM] and offside_given(s, rng, i):
         return
     if v > 13.0 and rng.random() < 0.5:
         s.w[i, L.NOTOUCH] = t + 0.3
+        return
+    if hurried_behind(s, rng, i):
         return
     gain(s, rng, i, L.K_RECOV, False)
 
@@ -407,7 +431,7 @@ def challenge(s, rng):
         if rng.random() > rate * s.c[L.C_TACKLE]:
             continue
         want = 23.0 * (t + (s.n[L.PERIOD] - 1) * 2790.0) / 5640.0
-        mood = max(0.5, min(2.2, 1.0 + 0.14 * (want - s.n[L.FOULS])))
+        mood = max(0.3, min(2.4, 1.0 + 0.26 * (want - s.n[L.FOULS])))
         in_box = s.ball[0] * s.sg[k] > 35.5 and abs(s.ball[1]) < 20.5
         foul = s.c[L.C_FOUL] * mood * (0.16 if in_box else 1.0) * (1.25 - 0.5 * s.att[i, L.TACK])
         if s.q[i, L.BOOKED]:

@@ -208,7 +208,7 @@ def _read_team(side: str, table: Any, shapes: dict[str, dict[str, tuple[float, f
         for key in row:
             if key not in known:
                 faults.append(f"{where}: unknown key {key!r}.{suggest(key, known)}")
-        qualities = {q: _number(row, q, 0.65 if q != "keeping" else 0.65, (0.0, 1.0), where, faults) for q in QUALITIES}
+        qualities = {q: _number(row, q, 0.65, (0.0, 1.0), where, faults) for q in QUALITIES}
         shirt = row.get("shirt")
         players.append(ScriptPlayer(str(row.get("id", f"{side}{number}")), str(row.get("name", "")),
                                     int(shirt) if isinstance(shirt, int) else None, str(row.get("position", "")),

@@ -58,7 +58,7 @@ def test_all_faults_are_listed_at_once(story):
         "- home: plan of minute 0: mid_line_m is 90; expected 25 to 48\n"
         "- home: plan of minute 0: unknown key 'tempoo'. Did you mean 'tempo'?\n"
         "- away: plan of minute 0: block is '4-4-3 block', which is no shape of [shapes]."
-        " Did you mean '4-2-3-1 block'?\n"
+        " Did you mean '4-4-2 block'?\n"
         "- away: substitution of minute 55: 'ost99' goes off but is not on the pitch then. Did you mean 'ost09'?"
     )
 
