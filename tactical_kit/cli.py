@@ -9,6 +9,7 @@ import socket
 import sys
 import threading
 import traceback
+import warnings
 import webbrowser
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -113,7 +114,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         return int(done.code or 0)
     debug = getattr(args, "debug", False)
     try:
-        return int(args.run(args))
+        with warnings.catch_warnings():
+            if not debug:  # a warning is a sentence, too; with --debug it says where it came from
+                warnings.showwarning = lambda message, *_, **__: _say(str(message))
+            return int(args.run(args))
     except KeyboardInterrupt:
         _say("Interrupted.")
         return INTERRUPTED

@@ -12,6 +12,7 @@ import sys
 import threading
 import urllib.error
 import urllib.request
+import warnings
 
 import pytest
 
@@ -148,6 +149,16 @@ def test_debug_shows_the_traceback_too(argv, monkeypatch, here, capsys):
     _, err = said(capsys)
     assert err.startswith("Traceback (most recent call last):")
     assert err.endswith("tactical-kit: The kit failed where it should not (RuntimeError: a screw is loose).\n")
+
+
+def test_a_warning_is_a_sentence_without_its_place_in_the_code(monkeypatch, here, capsys):
+    def run(args):
+        warnings.warn("the clock of row 7 was mended.", UserWarning, stacklevel=1)
+        return 0
+
+    monkeypatch.setattr(cli, "_demo", run)
+    assert cli.main(["demo", "out"]) == 0
+    assert said(capsys) == ("", "tactical-kit: the clock of row 7 was mended.\n")
 
 
 # -- a screen or none ------------------------------------------------------------------------------------
