@@ -325,6 +325,22 @@ def test_explore_serves_one_page_to_this_machine(demo_folder, tmp_path):
     assert not running.listens()
 
 
+def test_only_the_kits_own_notebook_runs_by_itself(here, monkeypatch, capsys):
+    asked = []
+
+    def start(folder, notebook, **options):
+        asked.append((notebook, options["run"]))
+        raise TacticalKitError("far enough.")
+
+    monkeypatch.setattr(lab, "start_lab", start)
+    assert cli.main(["--folder", "mine", "--no-browser"]) == 1
+    with (here / "mine" / starter.FIRST_NOTEBOOK).open("a") as notebook:
+        notebook.write(" ")  # somebody else's by now: it may hold anything
+    assert cli.main(["--folder", "mine", "--no-browser"]) == 1
+    assert asked == [(starter.FIRST_NOTEBOOK, True), (starter.FIRST_NOTEBOOK, False)]
+    assert f"Kept your own version of {starter.FIRST_NOTEBOOK}" in said(capsys)[0]
+
+
 def test_the_key_to_the_server_is_in_no_process_list(tmp_path, monkeypatch):
     seen = {}
 
