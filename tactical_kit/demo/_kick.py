@@ -35,7 +35,7 @@ def end_carry(s):
     x1, y1 = s.ball[0], s.ball[1]
     if math.sqrt((x1 - x0) ** 2 + (y1 - y0) ** 2) >= 3.0:
         e = log_event(s, L.K_CARRY, i // 11, i, x0, y0)
-        s.ev[e, L.E_FRAME] = int(round(s.f[L.T_CTL] / L.DT))
+        s.ev[e, L.E_FRAME] = round(s.f[L.T_CTL] / L.DT)
         s.ev[e, L.E_EX], s.ev[e, L.E_EY] = x1, y1
         s.ev[e, L.E_END] = s.n[L.FRAME]
     end_pattern(s, L.CB_PAT, 1)

@@ -69,12 +69,11 @@ def chase_ball(s, rng):
                 i = s.n[L.BEST0 + k]
         if i < 0:
             continue
-        if k != last and r >= 0 and s.n[L.LOOSE] == 0 and s.ball[2] < 1.0:
-            # only when he can get there about as soon as the receiver
-            if s.w[i, L.TTB] > s.w[r, L.TTB] + 0.5:
-                continue
+        passed = k != last and r >= 0 and s.n[L.LOOSE] == 0 and s.ball[2] < 1.0
+        if passed and s.w[i, L.TTB] > s.w[r, L.TTB] + 0.5:  # only when he is there about as soon as the receiver
+            continue
         tau = s.w[i, L.TTB]
-        m = int(round(tau * 10)) - 1
+        m = round(tau * 10) - 1
         if tau > 50.0:
             m = 30
         m = max(0, min(44, m))

@@ -86,7 +86,7 @@ def _one(value: float) -> tuple[float, float, float]:
 
 def _running(match: Match) -> dict[str, tuple[float, float, float]]:
     tracking = match.need_tracking("The realism table")
-    every = max(1, int(round(tracking.rate_hz / 5)))
+    every = max(1, round(tracking.rate_hz / 5))
     keepers = {p.player_id for team in match.teams for p in team.players if p.position == "GK"}
     total = np.zeros(len(tracking.players))
     slow, fast, sprint, present = total.copy(), total.copy(), total.copy(), total.copy()
