@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from tactical_kit import __version__
-from tactical_kit.errors import TacticalKitError, suggest
+from tactical_kit.errors import MissingDataError, TacticalKitError, suggest
 
 __all__ = ["FINE", "INTERRUPTED", "KIT_FAILED", "PROBLEMS", "WRONG_USE", "main"]
 
@@ -36,6 +36,13 @@ exit codes:
 
 class WrongUse(TacticalKitError):
     """The command line asks for what cannot be done: exit code 2."""
+
+
+class KitFailed(TacticalKitError):
+    """Something of the kit's own is missing or did not start: exit code 3."""
+
+
+_CODES = {WrongUse: WRONG_USE, KitFailed: KIT_FAILED}
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -129,7 +136,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             traceback.print_exc()
         if isinstance(error, TacticalKitError):
             _say(str(error))
-            return WRONG_USE if isinstance(error, WrongUse) else PROBLEMS
+            return _CODES.get(type(error), PROBLEMS)
         if isinstance(error, OSError):
             _say(f"{error.filename or 'The system'}: {error.strerror or error}.")
             return WRONG_USE
@@ -195,6 +202,10 @@ def _open(args: argparse.Namespace) -> int:
         laid = lay_starter(getattr(args, "folder", DEFAULT_FOLDER))
     except OSError as error:
         raise WrongUse(f"cannot write into {error.filename}: {error.strerror}. Name another --folder.") from error
+    except MissingDataError as error:
+        raise KitFailed(str(error)) from error
+    except TacticalKitError as error:  # a file is where the folder should be
+        raise WrongUse(str(error)) from error
     print(laid.words())
     browser = _screen(args)
     _stop_on_signals()
@@ -209,6 +220,8 @@ def _open(args: argparse.Namespace) -> int:
         print("JupyterLab runs on this machine only. Ctrl-C here ends it.", flush=True)
         lab.process.wait()
         return FINE
+    except TacticalKitError as error:
+        raise KitFailed(str(error)) from error
     except (KeyboardInterrupt, _Stopped):
         print("\nJupyterLab is stopped; your notebooks are saved as you left them.", flush=True)
         return FINE

@@ -86,6 +86,13 @@ def test_a_missing_input_is_wrong_use_and_gets_a_near_spelling(argv, here, capsy
     assert not (here / "out").exists()
 
 
+def test_a_file_where_the_folder_should_be_is_wrong_use(here, capsys):
+    (here / "mine").write_text("a letter")
+    assert cli.main(["--folder", "mine"]) == 2
+    sentence = "tactical-kit: mine is a file, or lies in one; expected a folder, new or old.\n"
+    assert said(capsys) == ("", sentence)
+
+
 def test_converting_a_match_onto_itself_is_refused(here, capsys):
     (here / "my-match").mkdir()
     assert cli.main(["convert", "my-match", "./my-match"]) == 2
@@ -333,10 +340,10 @@ def test_only_the_kits_own_notebook_runs_by_itself(here, monkeypatch, capsys):
         raise TacticalKitError("far enough.")
 
     monkeypatch.setattr(lab, "start_lab", start)
-    assert cli.main(["--folder", "mine", "--no-browser"]) == 1
+    assert cli.main(["--folder", "mine", "--no-browser"]) == 3
     with (here / "mine" / starter.FIRST_NOTEBOOK).open("a") as notebook:
         notebook.write(" ")  # somebody else's by now: it may hold anything
-    assert cli.main(["--folder", "mine", "--no-browser"]) == 1
+    assert cli.main(["--folder", "mine", "--no-browser"]) == 3
     assert asked == [(starter.FIRST_NOTEBOOK, True), (starter.FIRST_NOTEBOOK, False)]
     assert f"Kept your own version of {starter.FIRST_NOTEBOOK}" in said(capsys)[0]
 
