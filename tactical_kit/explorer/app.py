@@ -105,30 +105,36 @@ class Screen:
             pn.io.push_notebook(self.pane)
 
     def _changed(self, what: frozenset[str]) -> None:
+        # The charts leave first: the browser paints them while Python writes the rest.
         with self.batch():
             if what & {"selection", "ghost"}:
                 for chart in self.charts:
                     chart.update()
-            if "selection" in what:
-                self.timeline.update_segment()
-                self.filters.refresh()
-                self.picks.refresh()
-                self.conditions.update()
-                if self.playback is not None:
-                    self.playback.turn_to(self.store.selection.team)
-                    self.playback.show_area(self.store.selection.area)
-            if what & {"selection", "list"}:
-                self.timeline.update_moments()
-            if what & {"selection", "list", "page", "moment"}:
-                self.moments.update()
             if "moment" in what:
                 self._play_moment()
             elif "cursor" in what:
                 self._move_cursor()
-            self.steps.refresh()
             self._say()
-            if self.trouble.visible:
-                self.trouble.visible = False
+        with self.batch():
+            self._rest_changed(what)
+
+    def _rest_changed(self, what: frozenset[str]) -> None:
+        if "selection" in what:
+            self.filters.refresh()
+            self.picks.refresh()
+            self.conditions.update()
+            if self.playback is not None:
+                self.playback.turn_to(self.store.selection.team)
+                self.playback.show_area(self.store.selection.area)
+        if what & {"selection", "list"}:
+            self.timeline.update_moments()
+        if what & {"selection", "list", "page", "moment"}:
+            self.moments.update()
+        self.steps.refresh()
+        if self.trouble.visible:
+            self.trouble.visible = False
+        if "selection" in what:
+            self.timeline.update_segment()  # the answer to the brush: from now on it may ask again
 
     def _play_moment(self) -> None:
         row = self.store.moment

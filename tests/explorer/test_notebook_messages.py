@@ -70,7 +70,7 @@ def test_a_choice_is_not_taken_back_by_an_older_text(notebook):
         assert screen.store.selection.phases == {phase}
         sent = notebook.names_sent()
         assert {"words", "view"} <= set(sent)
-        assert len(notebook.sent) == 1  # one message
+        assert len(notebook.sent) == 2  # the charts, then the rest
 
 
 def test_a_change_from_python_is_pushed(notebook):
