@@ -63,7 +63,7 @@ class Screen:
         self.said = self.words.place("said", margin=(0, 0, 4, 0))
         self.trouble = Div(text="", name="trouble", sizing_mode="stretch_width", visible=False, margin=(0, 0, 0, 0))
         self.view = TextInput(
-            value=store.view, title="This view as text: copy it into tk.explore(match, view=\"...\"), or paste one here",
+            value=store.view, title='This view as text: copy it into tk.explore(match, view="..."), or paste one here',
             name="view", stylesheets=[look.widgets], sizing_mode="stretch_width", margin=(0, 0, 0, 0),
         )  # fmt: skip
         self.view.on_change("value", self._view_typed)
@@ -156,13 +156,15 @@ class Screen:
         words = html.escape(store.words[:1].upper() + store.words[1:])
         empty = store.empty_words
         note = (
-            f'<div role="alert" style="font-size:13px;border-left:4px solid {style.INK};padding-left:8px;margin-top:4px">'
+            f'<div role="alert" style="font-size:13px;border-left:4px solid {style.INK};padding-left:8px;'
+            f'margin-top:4px">'
             f"{html.escape(empty)}</div>"
             if empty else ""
         )  # fmt: skip
         text = (
             f'<div aria-live="polite" style="font:16px/1.35 {FONT};color:{style.INK}"><b>{words}</b>'
-            f'<span style="font-size:13px;color:{style.FAINT};padding-left:12px">{html.escape(store.count_words)}</span>'
+            f'<span style="font-size:13px;color:{style.FAINT};padding-left:12px">'
+            f"{html.escape(store.count_words)}</span>"
             f"{note}</div>"
         )
         self.words.write("said", text)
@@ -230,8 +232,8 @@ class Screen:
         if whole_page:
             sheets.append(GlobalInlineStyleSheet(css=f"body {{ background: {style.PAPER}; margin: 0; }}"))
         page = Column(
-            self._head(), line, self.picks.layout, said, side, self._moving(look), *(c.layout for c in self.charts), foot,
-            stylesheets=sheets, name="explorer-page", **stretch,
+            self._head(), line, self.picks.layout, said, side, self._moving(look),
+            *(c.layout for c in self.charts), foot, stylesheets=sheets, name="explorer-page", **stretch,
         )  # fmt: skip
         return Column(page, stylesheets=[look.outer], name="explorer", **stretch)
 

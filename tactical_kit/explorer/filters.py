@@ -152,7 +152,8 @@ class Filters:
         self.refresh()
 
     def _phases(self, condition: str, group: CheckboxGroup, new: list[int]) -> None:
-        self.store.change(**{condition: self._named(group, new)})
+        changed: dict[str, Any] = {condition: self._named(group, new)}
+        self.store.change(**changed)
 
     @staticmethod
     def _named(group: CheckboxGroup, new: list[int]) -> frozenset[str]:
@@ -298,8 +299,8 @@ class Steps:
 
         self.undo, self.redo, self.reset = button("Undo", "undo"), button("Redo", "redo"), button("Reset", "reset")
         self.ghost = CheckboxGroup(
-            labels=["compare with the whole match (hollow marks)"], active=[0], name="ghost", stylesheets=[look.widgets],
-            margin=(4, 0, 0, 8),
+            labels=["compare with the whole match (hollow marks)"], active=[0], name="ghost",
+            stylesheets=[look.widgets], margin=(4, 0, 0, 8),
         )  # fmt: skip
         self.undo.on_click(lambda: store.undo())
         self.redo.on_click(lambda: store.redo())

@@ -49,7 +49,8 @@ def tag_moments(match: Match, length_s: float = 10.0) -> Moments:
     when = next((c for c in ("start_s", "time_s") if c in tags), None)
     if when is None or "period" not in tags:
         raise TacticalKitError(
-            f"the tags have the columns {', '.join(map(str, tags.columns))}; expected 'period' and 'time_s' or 'start_s'."
+            f"the tags have the columns {', '.join(map(str, tags.columns))}; "
+            "expected 'period' and 'time_s' or 'start_s'."
         )
     start = pd.to_numeric(tags[when], errors="coerce").to_numpy(float)
     end = (

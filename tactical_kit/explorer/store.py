@@ -167,7 +167,8 @@ class Store:
     def toggle(self, condition: str, value: str) -> None:
         """Put a value into a set condition (players, zones, phases...), or take it out."""
         held: frozenset[str] = getattr(self._selection, condition)
-        self.change(**{condition: held - {value} if value in held else held | {value}})
+        changed: dict[str, Any] = {condition: held - {value} if value in held else held | {value}}
+        self.change(**changed)
 
     def undo(self) -> None:
         """Take back the last change of the filter."""

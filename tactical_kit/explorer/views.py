@@ -213,7 +213,8 @@ class ConditionsView:
             "conditions",
             f'<div style="font:12px/1.4 {FONT};color:{style.INK}">'
             f'<h3 style="margin:0 0 2px;font:bold 13px {FONT}">What each condition leaves</h3>'
-            f'<table style="border-collapse:collapse;width:100%;font:inherit"><tr><th style="{cell}:left">condition</th>'
+            f'<table style="border-collapse:collapse;width:100%;font:inherit"><tr>'
+            f'<th style="{cell}:left">condition</th>'
             f'<th style="{cell}:right;padding:0 8px">{unit} left</th><th style="{cell}:right">if dropped</th></tr>'
             f"{''.join(rows)}</table></div>",
         )

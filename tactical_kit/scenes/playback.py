@@ -255,7 +255,7 @@ class Playback:
                     },
                     name=f"playback-{('home', 'away')[side]}",
                     syncable=False,
-                )  # fmt: skip
+                )
             )
         nothing = np.full(1, np.nan)
         self.ball = ColumnDataSource(
@@ -314,11 +314,13 @@ class Playback:
                 fill_color=style.TEAM_FILL[side], line_color=style.PAPER, line_width=1.2,
             )  # fmt: skip
             text = fig.text(
-                "x", "y", "number", source=source, text_color=style.TEAM_TEXT[side], text_font_size="10px", text_font=value(FONT),
+                "x", "y", "number", source=source, text_color=style.TEAM_TEXT[side],
+                text_font_size="10px", text_font=value(FONT),
                 text_font_style="bold", text_align="center", text_baseline="middle",
             )  # fmt: skip
             name = fig.text(
-                "x", "y_name", "name", source=source, text_color=style.INK, text_font_size="11px", text_font=value(FONT),
+                "x", "y_name", "name", source=source, text_color=style.INK,
+                text_font_size="11px", text_font=value(FONT),
                 text_align="center", text_baseline="middle", visible=False,
             )  # fmt: skip
             text.syncable = name.syncable = False
@@ -335,7 +337,7 @@ class Playback:
         )  # fmt: skip
         self._words_text(fig)
         tool = BoxSelectTool(renderers=[], description="Draw an area")
-        tool.overlay.update(fill_color=style.INK, fill_alpha=0.08, line_color=style.INK, line_dash="dashed")  # type: ignore[union-attr]
+        tool.overlay.update(fill_color=style.INK, fill_alpha=0.08, line_color=style.INK, line_dash="dashed")
         fig.add_tools(tool)
         fig.toolbar.active_drag = tool
         fig.on_event(SelectionGeometry, self._drawn)
@@ -348,7 +350,8 @@ class Playback:
         self.words.data["weight"] = ["bold", "normal", "bold", "bold", "normal"]
         self.words.data["colour"] = [style.INK, style.FAINT, style.TEAM_FILL[0], "#a34700", style.FAINT]
         fig.text(
-            "x", "y", "text", source=self.words, text_color="colour", text_font_size="size", text_align="align", text_font=value(FONT),
+            "x", "y", "text", source=self.words, text_color="colour", text_font_size="size",
+            text_align="align", text_font=value(FONT),
             text_font_style="weight", text_baseline="middle",
         )  # fmt: skip
 
@@ -379,7 +382,8 @@ class Playback:
         self.names = button("Labels: numbers", "labels", 122)
         self.names.syncable = False
         self.help = Div(
-            text=f'<span style="font:12px/1.4 {FONT};color:{style.FAINT}">Keys, once the pitch has the focus: {KEYS_HELP}</span>',
+            text=f'<span style="font:12px/1.4 {FONT};color:{style.FAINT}">Keys, once the pitch has the focus: '
+            f"{KEYS_HELP}</span>",
             stylesheets=self._sheets,
             sizing_mode="stretch_width",
         )
@@ -438,7 +442,7 @@ class Playback:
 def _phase_runs(match: Match, phases: Moments | None) -> tuple[list[str], list[dict[str, Any]]]:
     """Return the phase words and, for each side, its phases as sorted spans of the time line."""
     if phases is None or not len(phases):
-        empty = {"start": [], "end": [], "code": [], "estimated": []}
+        empty: dict[str, Any] = {"start": [], "end": [], "code": [], "estimated": []}
         return [], [dict(empty), dict(empty)]
     table = phases.table
     words = sorted(set(table["phase"]))
