@@ -149,3 +149,19 @@ def test_penalty_area_includes_its_lines():
         True,
         False,
     ]
+
+
+@pytest.mark.parametrize(("columns", "rows"), [(127, 1), (128, 1), (200, 3), (1, 200), (300, 200)])
+def test_fine_grids_count_all_their_zones(columns, rows):
+    """The last zone of a grid is the one at the far corner, however many there are (computed)."""
+    grid = Pitch().grid(columns, rows)
+    last = grid.centre(len(grid) - 1)
+    assert int(grid.zone_of(*last)) == len(grid) - 1
+    assert int(grid.zone_of(52.5, 34.0)) == len(grid) - 1
+
+
+def test_points_a_little_beyond_a_line_are_moved_onto_it():
+    """Common practice, no source: a thrower stands on the line or behind it."""
+    x, y = Pitch().onto([0, 0, 52.6, -55.5, -55.6, np.nan, 10], [34.0000000008, -37.1, 0, 36, 0, 0, 5])
+    np.testing.assert_array_equal(x, [0, 0, 52.5, -52.5, -55.6, np.nan, 10])
+    np.testing.assert_array_equal(y, [34, -37.1, 0, 34, 0, 0, 5])

@@ -196,7 +196,7 @@ def defensive_zones(
     wanted = tuple(actions)
     grid = grid or index.match.pitch.named_zones()
     found = find_defensive(index, selection, wanted, "own")
-    zone = grid.zone_of(found.x, found.y).astype(np.int64)
+    zone = grid.zone_of(*index.match.pitch.onto(found.x, found.y)).astype(np.int64)
     inside = zone >= 0
     count = np.zeros((len(grid), len(wanted)), np.int64)
     np.add.at(count, (zone[inside], found.action[inside]), 1)

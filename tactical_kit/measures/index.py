@@ -280,8 +280,8 @@ def _actions(
     table["phase"] = _words(names, np.where(side >= 0, both[row, own], -1))
     table["opponent_phase"] = _words(names, np.where(side >= 0, both[row, other], -1))
     table["score_state"] = _words(SCORE_STATES, np.where(side >= 0, score[row, own], -1))
-    table["zone"] = match.pitch.zone_of(table["x"], table["y"])
-    table["end_zone"] = match.pitch.zone_of(table["end_x"], table["end_y"])
+    table["zone"] = match.pitch.zone_of(*match.pitch.onto(table["x"], table["y"]))
+    table["end_zone"] = match.pitch.zone_of(*match.pitch.onto(table["end_x"], table["end_y"]))
     table["pressure"] = _action_pressure(match, table, side)
     table["possession"] = _possession(table, side)
     return table

@@ -125,7 +125,8 @@ def pressure_map(
 
     frames = index.frames
     mask = selection.frame_mask(index) & np.isfinite(frames.pressure)
-    zone = grid.zone_of(frames.x[mask] * turn, frames.y[mask] * turn).astype(np.int64)
+    onto = index.match.pitch.onto
+    zone = grid.zone_of(*onto(frames.x[mask] * turn, frames.y[mask] * turn)).astype(np.int64)
     held, pressure = zone[zone >= 0], frames.pressure[mask][zone >= 0].astype(float)
     number = np.bincount(held, minlength=size)
     seconds = number * frames.frame_s
@@ -136,11 +137,11 @@ def pressure_map(
     c = index.codes
     with_ball, without = ("own", "opponent") if on_side else ("opponent", "own")
     passes = selection.action_mask(index, with_ball) & c.is_kind("pass")
-    zone = grid.zone_of(c.x[passes] * turn, c.y[passes] * turn).astype(np.int64)
+    zone = grid.zone_of(*onto(c.x[passes] * turn, c.y[passes] * turn)).astype(np.int64)
     passed = np.bincount(zone[zone >= 0], minlength=size)
     listed = find_defensive(index, selection, PPDA_ACTIONS, without)
     # Their own frame is the turned frame of the side with the ball.
-    zone = grid.zone_of(listed.x * -turn, listed.y * -turn).astype(np.int64)
+    zone = grid.zone_of(*onto(listed.x * -turn, listed.y * -turn)).astype(np.int64)
     acted = np.bincount(zone[zone >= 0], minlength=size)
 
     estimated = not index.has_frames

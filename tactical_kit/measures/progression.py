@@ -126,7 +126,8 @@ def progression_zones(
     -----
     Gain: end_x - x in the attacking frame, metres along the pitch; it belongs to the zone where the action
     starts.  Counted are completed passes and carries (unless marked as failed) with a known start and end;
-    what loses ground takes nothing away.  A pass out of play or to an opponent gains nothing.
+    what loses ground takes nothing away.  A pass out of play or to an opponent gains nothing.  A place up to 3 m
+    beyond a line (a throw-in) belongs to the zone at that line.
     Entry to the final third: starts before its limit and ends on or beyond it; the corridor is where the
     straight line crosses the limit.  Entry to the box: starts outside the attacked penalty area and ends in it
     or on its line; the corridor is where the action starts, as that is where the box was attacked from.  Entries
@@ -148,7 +149,7 @@ def progression_zones(
     x, y, end_x, end_y = c.x[rows], c.y[rows], c.end_x[rows], c.end_y[rows]
     by = np.where(c.is_kind("carry")[rows], 1, np.where(np.hypot(end_x - x, end_y - y) >= long_ball_m, 2, 0))
     gain = end_x - x
-    start, end = grid.zone_of(x, y), grid.zone_of(end_x, end_y)
+    start, end = grid.zone_of(*pitch.onto(x, y)), grid.zone_of(*pitch.onto(end_x, end_y))
     up = (gain > min_gain_m) & (start >= 0)
 
     notes = [] if index.has_events else ["progression needs events"]
@@ -218,10 +219,10 @@ def _entries(
     third = (x < limit) & (end_x >= limit)
     run = np.where(end_x > x, end_x - x, 1.0)  # only used where the ball goes up the pitch
     crossing = y + (end_y - y) * np.clip((limit - x) / run, 0, 1)
-    box = ~pitch.in_penalty_area(x, y) & pitch.in_penalty_area(end_x, end_y)
+    box = ~pitch.in_penalty_area(*pitch.onto(x, y)) & pitch.in_penalty_area(*pitch.onto(end_x, end_y))
     rows = []
     for name, mask, across in ((ENTRIES[0], third, crossing), (ENTRIES[1], box, y)):
-        corridor = pitch.corridor_of(across[mask]).astype(np.int64)
+        corridor = pitch.corridor_of(pitch.onto(0.0, across[mask])[1]).astype(np.int64)
         cell = (corridor * len(MEANS) + by[mask])[corridor >= 0]
         count = np.bincount(cell, minlength=len(CORRIDORS) * len(MEANS))
         rows += [

@@ -53,7 +53,7 @@ class Selection:
         Phases of the other side at the same instant.
     zones : frozenset of str
         Named zones (`Pitch.named_zones`) in which the action starts, or the ball is, in the attacking frame
-        of the side.
+        of the side.  Up to 3 m beyond a line (a throw-in) counts as on it; so in `area`.
     area : (x0, y0, x1, y1), optional
         A rectangle in the same frame, m, borders included.
     players : frozenset of str
@@ -309,6 +309,7 @@ class Selection:
     def _in_place(
         self, index: MatchIndex, name: str, x: NDArray[np.float64], y: NDArray[np.float64]
     ) -> NDArray[np.bool_]:
+        x, y = index.match.pitch.onto(x, y)
         if name == "area":
             x0, y0, x1, y1 = self.area or (0.0, 0.0, 0.0, 0.0)
             return (x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)

@@ -123,6 +123,11 @@ def test_equals_a_plain_loop_and_shapely(make_match, many_rows, team):
     def corridor(y):
         return corridors[max(i for i in range(5) if edges[i] <= y)]
 
+    def zone(x, y):
+        if abs(x) > 55.5 or abs(y) > 37:  # more than 3 m off the pitch
+            return -1
+        return int(grid.zone_of(min(max(x, -52.5), 52.5), min(max(y, -34), 34)))
+
     gained, flows, entries = defaultdict(float), Counter(), Counter()
     grid = pitch.named_zones()
     for row in match.attacking_events.itertuples():
@@ -131,10 +136,10 @@ def test_equals_a_plain_loop_and_shapely(make_match, many_rows, team):
         start, end = Point(row.x, row.y), Point(row.end_x, row.end_y)
         by = "carry" if row.kind == "carry" else "long ball" if start.distance(end) >= 30 else "pass"
         if row.end_x > row.x:
-            zone, to = int(grid.zone_of(row.x, row.y)), int(grid.zone_of(row.end_x, row.end_y))
-            gained[zone, by] += row.end_x - row.x
-            if to not in (zone, -1):
-                flows[zone, to] += 1
+            start_in, to = zone(row.x, row.y), zone(row.end_x, row.end_y)
+            gained[start_in, by] += row.end_x - row.x
+            if to not in (start_in, -1):
+                flows[start_in, to] += 1
         if row.x < third <= row.end_x:
             crossing = LineString([start, end]).intersection(LineString([(third, -99), (third, 99)]))
             entries["final third", corridor(crossing.y), by] += 1
@@ -193,3 +198,20 @@ def test_wrong_wishes(by_hand):
     with pytest.raises(UnknownNameError) as caught:
         progression_zones(by_hand, Selection(players="H99"))
     assert str(caught.value) == "player 'H99' is in neither squad. Did you mean 'H9'?"
+
+
+def test_a_throw_in_from_behind_the_line_counts(make_match, pass_row):
+    """A place a hair or a step over the line belongs to the zone at the border (common practice, no source)."""
+    rows = [
+        pass_row(1, "H5", "H10", (-20, 34.0000000008), (-10, 20), set_play="throw-in"),
+        pass_row(2, "H5", "H10", (30, 34.4), (40, 10), set_play="throw-in"),  # into the box, from the left wing
+        pass_row(3, "H5", "H10", (-20, 37.5), (-10, 20)),  # nowhere near the pitch: no zone
+    ]
+    found = progression_zones(index_match(make_match(rows)))
+    zones = found.zones[found.zones["actions"] > 0]
+    assert found.n == 2
+    assert zones[["name", "actions", "gained_m"]].to_numpy().tolist() == [
+        ["own third, left wing", 1, 10.0],
+        ["final third, left wing", 1, 10.0],
+    ]
+    assert found.entries.to_numpy().tolist() == [["box", "left wing", "pass", 1]]

@@ -452,3 +452,10 @@ def test_counting_nothing(match):
     nothing = count_conditions(index_match(match.with_data(events=None, tracking=None)), Selection(team="H"))
     assert nothing["left"].tolist() == [0, 0]
     assert nothing.dtypes.astype(str).tolist() == ["str", "str", "int64", "int64", "float64", "float64"]
+
+
+def test_what_is_taken_from_behind_a_line_lies_in_the_zone_there(make_match, pass_row):
+    rows = [pass_row(1, "H5", "H10", (-20, 34.0000000008), (-10, 20)), pass_row(2, "H5", "H10", (-20, 37.5), (0, 0))]
+    index = index_match(make_match(rows))
+    for chosen in (Selection(zones="own third, left wing"), Selection(area=(-30, 20, 0, 34))):
+        assert chosen.action_mask(index).tolist() == [True, False]
