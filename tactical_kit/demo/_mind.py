@@ -460,7 +460,7 @@ def decide(s, rng, h):
     # take his man on
     dn, opp = nearest_opponent(s, h, s.pos[h, 0], s.pos[h, 1])
     facing = dn < 2.1 and ax > -2.0 and opp >= 0 and opp % 11 > 0 and not settle
-    if facing and s.pos[opp, 0] * s.sg[k] > ax - 0.3:
+    if facing and s.pos[opp, 0] * s.sg[k] > ax - 0.3:  # noqa: SIM102
         if rng.random() < 0.22 + 0.35 * (s.att[h, L.DRIB] - 0.5):
             e = log_event(s, L.K_TAKEON, k, h, x0, y0)
             won = rng.random() < 0.54 + 0.5 * (s.att[h, L.DRIB] - s.att[opp, L.TACK])
