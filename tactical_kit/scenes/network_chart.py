@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from tactical_kit.match import Match
 from tactical_kit.measures.pass_network import PassNetwork
@@ -63,9 +64,11 @@ def network_scene(
     marks: list[Mark] = []
     if ghost is not None:
         marks += _ghost_marks(ghost, network, match, side)
-    most = max((int(v) for v in network.links["passes"]), default=0)
-    by_id = {row.player: row for row in network.players.itertuples(index=False)}
-    for row in network.links.sort_values("passes", kind="stable").itertuples(index=False):
+    players = _placed(network.players)
+    links = network.links.dropna(subset=["x", "y", "end_x", "end_y"])
+    most = max((int(v) for v in links["passes"]), default=0)
+    by_id = {row.player: row for row in players.itertuples(index=False)}
+    for row in links.sort_values("passes", kind="stable").itertuples(index=False):
         dx, dy = row.end_x - row.x, row.end_y - row.y
         length = math.hypot(dx, dy)
         if length < 1e-6:
@@ -82,8 +85,8 @@ def network_scene(
             )
         )  # fmt: skip
     discs: list[Disc] = []
-    busiest = max((int(v) for v in network.players["strength"]), default=0) or 1
-    for row in network.players.itertuples(index=False):
+    busiest = max((int(v) for v in players["strength"]), default=0) or 1
+    for row in players.itertuples(index=False):
         discs.append(
             Disc(
                 row.x, row.y, label=row.label, radius_m=1.5 + 1.4 * math.sqrt(row.strength / busiest),
@@ -98,14 +101,6 @@ def network_scene(
         legend.append(KeyItem("pass", f"width by passes, widest {most}; at least {network.min_passes} drawn"))
     if ghost is not None:
         legend.append(KeyItem("ghost" if side == 0 else "ghost-away", "hollow: whole match"))
-    summary = network.summary
-    caption = network.note
-    if network.n:
-        caption = (
-            f"Mean place of the passes x {summary['centroid_x']:+.1f}, y {summary['centroid_y']:+.1f} m; "
-            f"{summary['advance_ratio']:.2f} m along the pitch for each metre across"
-            + (f". {network.note[:1].upper()}{network.note[1:]}" if network.note else "")
-        )
     return Scene(
         title=f"Pass network, {match.teams[side].name}",
         subtitle=subtitle_words(match, selection),
@@ -116,16 +111,34 @@ def network_scene(
         n=network.n,
         n_of="completed passes",
         few_below=few_below,
-        caption=caption,
+        caption=_caption(network, len(network.players) - len(players)),
         legend=tuple(legend) if network.n or ghost is not None else (),
         message="" if network.n else empty_message("completed passes", empty_because),
     )
 
 
+def _placed(players: pd.DataFrame) -> pd.DataFrame:
+    """The players whose place is known: a log of events need not tell places."""
+    return players.dropna(subset=["x", "y"])
+
+
+def _caption(network: PassNetwork, unplaced: int) -> str:
+    """Centroid and advance where they are known, then what was left out."""
+    x, y, advance = (network.summary[name] for name in ("centroid_x", "centroid_y", "advance_ratio"))
+    said = []
+    if math.isfinite(x) and math.isfinite(y):
+        said.append(f"mean place of the passes x {x:+.1f}, y {y:+.1f} m")
+    if math.isfinite(advance):
+        said.append(f"{advance:.2f} m along the pitch for each metre across")
+    if unplaced:
+        said.append(f"{unplaced} player{'s' if unplaced > 1 else ''} without a known place not drawn")
+    return ". ".join(part[:1].upper() + part[1:] for part in ("; ".join(said), network.note) if part)
+
+
 def _ghost_marks(ghost: PassNetwork, now: PassNetwork, match: Match, side: int) -> list[Mark]:
-    place = {row.player: (row.x, row.y) for row in now.players.itertuples(index=False)}
+    place = {row.player: (row.x, row.y) for row in _placed(now.players).itertuples(index=False)}
     marks: list[Mark] = []
-    for row in ghost.players.itertuples(index=False):
+    for row in _placed(ghost.players).itertuples(index=False):
         if row.player in place:
             x, y = place[row.player]
             if np.hypot(x - row.x, y - row.y) > 0.5:

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from tactical_kit.errors import TacticalKitError
-from tactical_kit.match import Snapshot
+from tactical_kit.match import Snapshot, events_table
+from tactical_kit.measures.index import index_match
 from tactical_kit.measures.pass_network import pass_network
 from tactical_kit.measures.pressure import pressure_map
 from tactical_kit.measures.progression import progression_zones
@@ -287,3 +288,38 @@ def test_instant_before_and_after(match):
     assert [(d.x, d.y) for d in scene.of(Disc, "ghost")] == [tuple(p) for p in before.xy.tolist()]
     for line, old, new in zip(scene.of(Line, "ghost"), before.xy.tolist(), now.xy.tolist(), strict=True):
         assert line.points == (tuple(old), tuple(new))
+
+
+def _passes(match, places):
+    """Passes of h1 to h2, from and to the places given."""
+    rows = [
+        {"period": 1, "time_s": 10.0 * i, "kind": "pass", "team": "h", "player": "h1", "receiver": "h2",
+         "success": True, "outcome": "complete", "x": x, "y": y, "end_x": end_x, "end_y": end_y}
+        for i, (x, y, end_x, end_y) in enumerate(places)
+    ]  # fmt: skip
+    return match.with_data(events=events_table(rows), tracking=None)
+
+
+def test_network_without_places_counts_but_does_not_draw(match):
+    """A log of events need not tell places: the counts stand, and the picture says who is not drawn."""
+    nan = math.nan
+    known = _passes(match, [(0.0, 0.0, nan, nan)] * 3)
+    nowhere = _passes(match, [(nan, nan, nan, nan)] * 3)
+    whole = pass_network(index_match(nowhere), HOME)
+    scene = network_scene(pass_network(index_match(known), HOME), match, ghost=whole)
+    assert (scene.n, len(scene.of(Disc)), len(scene.of(Arrow))) == (3, 1, 0)
+    assert scene.caption == (
+        "Mean place of the passes x +0.0, y +0.0 m; 1 player without a known place not drawn. "
+        "Only 3 passes: places and links are rough"
+    )
+    scene = network_scene(whole, match)
+    assert (scene.n, scene.marks) == (3, ())
+    assert scene.caption == "2 players without a known place not drawn. Only 3 passes: places and links are rough"
+
+
+def test_network_of_straight_passes_has_no_advance_ratio(match):
+    """No metre across: the ratio is undefined and is not said (computed)."""
+    network = pass_network(index_match(_passes(match, [(0.0, 0.0, 10.0, 0.0)] * 3)), HOME)
+    assert math.isnan(network.summary["advance_ratio"])
+    said = "Mean place of the passes x +0.0, y +0.0 m. Only 3 passes: places and links are rough"
+    assert network_scene(network, match).caption == said
