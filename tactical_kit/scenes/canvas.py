@@ -7,6 +7,7 @@ scene replaces the data of those sources whose data differ, and nothing else: an
 from __future__ import annotations
 
 import html
+import re
 import textwrap
 from collections.abc import Callable
 from typing import Any
@@ -181,12 +182,18 @@ class Canvas:
         letters = max(20, int(self.pitch.length_m * self.px_per_m / (0.68 * _BASE_PX["normal"] * self.text_scale)))
         return [line for part in message.splitlines() for line in textwrap.wrap(part, letters)]
 
+    def to_html(self) -> str:
+        """Return the canvas as a page that holds all it needs: nothing is asked for from anywhere."""
+        page = file_html(self.layout, INLINE, title=self.scene.title if self.scene else "")
+        # Once Panel has been imported, Bokeh's pages name a script of Panel's that no canvas uses.
+        return re.sub(r'<script src="[^"]*"></script>\n?', "", page)
+
     def _repr_html_(self) -> str:
         """The canvas by itself in a notebook cell: pointing at marks works, picking does not reach Python.
 
         All that it needs is inside (over a megabyte), so it works with no network.
         """
-        page = file_html(self.layout, INLINE, title=self.scene.title if self.scene else "")
+        page = self.to_html()
         x0, y0, x1, y1 = pitch_bounds(self.pitch)
         width = round(self.px_per_m * (x1 - x0))
         height = round(self.px_per_m * (y1 - y0)) + 230

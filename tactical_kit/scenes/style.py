@@ -51,7 +51,7 @@ def luminance(colour: str) -> float:
     Source: WCAG 2.1, definition of relative luminance (sRGB).
 
     >>> round(luminance("#ffffff"), 3), round(luminance("#d55e00"), 3)
-    (1.0, 0.223)
+    (1.0, 0.222)
     """
     part = [v / 255 for v in _rgb(colour)]
     red, green, blue = (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in part)

@@ -1,8 +1,7 @@
 """The canvas in a real browser: data, words, taps and areas as a reader meets them."""
 
+import panel  # noqa: F401 (it adds to what Bokeh's pages ask for, and a notebook has always imported it)
 import pytest
-from bokeh.embed import file_html
-from bokeh.resources import INLINE
 
 from tactical_kit.pitch import Pitch
 from tactical_kit.scenes import Arrow, Disc, KeyItem, Scene, Zone
@@ -27,7 +26,7 @@ def page_of(open_page, tmp_path):
         canvas.on_pick(lambda kind, key: None)
         canvas.on_area(lambda area: None)
         path = tmp_path / "canvas.html"
-        path.write_text(file_html(canvas.layout, INLINE, title="canvas"), encoding="utf-8")
+        path.write_text(canvas.to_html(), encoding="utf-8")
         watched = open_page(path.as_uri(), width=width, height=900)
         watched.page.wait_for_selector(".bk-Figure")
         watched.page.wait_for_function("Bokeh.documents.length > 0 && Bokeh.documents[0].is_idle")
