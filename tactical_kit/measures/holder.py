@@ -91,8 +91,9 @@ def ball_holder(
 
     Notes
     -----
-    Where the tracking has lost the ball or the player, the event's word is taken.  Without events a duel
-    between two near players may flicker; the side is steadier than the player.
+    Where the tracking has lost the ball or the player, the event's word is taken.  Without events
+    the side is the tracking's `owner` where it names one, and none of its opponents is on the ball.  Without
+    either a duel between two near players may flicker; the side is steadier than the player.
     Source: common practice, no source.
     """
     tracking = match.need_tracking("The ball holder of each frame", "Events tell who acts, without frames.")
@@ -229,6 +230,8 @@ def _from_tracking(
     team = np.where(on_ball, tracking.team_index[np.maximum(column, 0)], -1).astype(np.int8)[last]
     if tracking.owner is not None:
         team = np.where(tracking.owner >= 0, tracking.owner, team).astype(np.int8)
+        # An opponent near the ball is not on it while the data say that the other side has it.
+        column[on_ball & (tracking.team_index[np.maximum(column, 0)] != team)] = -1
     return column, team
 
 

@@ -1,5 +1,7 @@
 """Who is on the ball.  Truth comes from places written by hand; common practice, no source."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -150,6 +152,17 @@ def test_the_datas_own_word_for_the_side_rules(make_match, make_tracking):
     owned = type(plain)(5.0, plain.period, plain.time_s, plain.players, plain.team_index, plain.xy, plain.ball,
                         plain.alive, owner)  # fmt: skip
     assert ball_holder(make_match(tracking=owned, events=False)).team.tolist() == [1, 1, 0, 0]
+
+
+def test_nobody_is_on_the_ball_for_the_side_that_does_not_have_it(make_match, make_tracking):
+    """Player and side never contradict each other: else a map of one side would hold the other side's player."""
+    ball = np.zeros((10, 2))
+    plain = make_tracking({"H10": ball, "A4": (1.0, 0.0)}, ball)
+    owner = np.repeat([0, 1], 5).astype(np.int8)
+    tracking = replace(plain, owner=owner)
+    held = ball_holder(make_match(tracking=tracking, events=False))
+    assert held.team.tolist() == owner.tolist()
+    assert held.column.tolist() == [H10] * 5 + [-1] * 5
 
 
 def test_periods_do_not_run_into_each_other(make_match, make_tracking, pass_row):
