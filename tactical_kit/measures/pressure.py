@@ -136,7 +136,7 @@ def pressure_map(
 
     c = index.codes
     with_ball, without = ("own", "opponent") if on_side else ("opponent", "own")
-    passes = selection.action_mask(index, with_ball) & c.is_kind("pass")
+    passes = selection.action_mask(index, with_ball) & c.is_kind("pass") & (c.team >= 0)
     zone = grid.zone_of(*onto(c.x[passes] * turn, c.y[passes] * turn)).astype(np.int64)
     passed = np.bincount(zone[zone >= 0], minlength=size)
     listed = find_defensive(index, selection, PPDA_ACTIONS, without)

@@ -144,6 +144,7 @@ def progression_zones(
     grid = grid or pitch.named_zones()
     c = index.codes
     moved = (c.is_kind("pass") & (c.success == 1)) | (c.is_kind("carry") & (c.success != 0))
+    moved &= c.team >= 0  # without a side there is no goal to gain ground towards
     moved &= np.isfinite(c.x) & np.isfinite(c.y) & np.isfinite(c.end_x) & np.isfinite(c.end_y)
     rows = np.flatnonzero(selection.action_mask(index) & moved)
     x, y, end_x, end_y = c.x[rows], c.y[rows], c.end_x[rows], c.end_y[rows]

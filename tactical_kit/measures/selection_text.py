@@ -109,7 +109,11 @@ def condition_words(selection: Selection, name: str, match: Match) -> str:
         return f"from the area x {x0:.1f} to {x1:.1f} m, y {y0:.1f} to {y1:.1f} m"
     if name == "players":
         return "through " + _any_of((match.player(p).name for p in selection.players), ())
-    return "under pressure" if selection.under_pressure else "not under pressure"
+    words = "under pressure" if selection.under_pressure else "not under pressure"
+    if selection.pressure_pct != DEFAULT_PRESSURE_PCT:
+        # Two thresholds give two numbers, so the words must differ, too.
+        words += f" ({'at least' if selection.under_pressure else 'less than'} {selection.pressure_pct:g} %)"
+    return words
 
 
 def as_set(value: str | Iterable[str] | None) -> frozenset[str]:

@@ -215,3 +215,9 @@ def test_a_throw_in_from_behind_the_line_counts(make_match, pass_row):
         ["final third, left wing", 1, 10.0],
     ]
     assert found.entries.to_numpy().tolist() == [["box", "left wing", "pass", 1]]
+
+
+def test_what_has_no_side_gains_no_ground(make_match, pass_row):
+    """Its place is in no attacking frame, so there is no forward."""
+    rows = [pass_row(1, "H6", "H10", (0, 0), (10, 0)), pass_row(2, "H6", "H10", (0, 0), (10, 0), team="")]
+    assert progression_zones(index_match(make_match(rows))).n == 1

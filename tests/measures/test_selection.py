@@ -221,6 +221,8 @@ def test_words(match):
         "through Harbour Town 6"
     )
     assert Selection().words(match) == "both sides, the whole match"
+    for pressed, said in ((True, "under pressure (at least 60 %)"), (False, "not under pressure (less than 60 %)")):
+        assert Selection(under_pressure=pressed, pressure_pct=60).words(match) == f"both sides, {said}"
     assert Selection(team="away").words(match) == "Mill Rovers, the whole match"
     assert Selection(segment=(2, 0, math.inf)).words(match) == "both sides, second half"
     assert Selection(segment=[(1, 600, 9999), (2, 0, 60)]).words(match) == (
