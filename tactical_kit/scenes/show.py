@@ -136,7 +136,8 @@ def show_pressure(
         # "set play" is a phase of both sides of it.
         kept = frozenset() if chosen.has_ball else frozenset(OUT_PHASES) - {"set play"}
         whole = pressure_map(index, Selection(team=chosen.team, phases=kept), grid)
-    return pressure_scene(found, index.match, whole, few_seconds, empty_because=empty_because(index, chosen))
+    because = empty_because(index, chosen, of_time=index.has_frames)
+    return pressure_scene(found, index.match, whole, few_seconds, empty_because=because)
 
 
 def show_instant(
@@ -174,22 +175,25 @@ def show_instant(
     return snapshot_scene(match.snapshot(*match.clock.parse(clock)), match, team, names, ghost=before)
 
 
-def empty_because(index: MatchIndex, selection: Selection) -> str:
+def empty_because(index: MatchIndex, selection: Selection, of_time: bool = False) -> str:
     """Return which condition left nothing, in words; "" if something is left.
 
     The conditions are added one by one in the order in which they are spoken: the first that leaves no
-    action is named, and what would be left without it alone.
+    action is named, and what would be left without it alone.  `of_time` counts seconds of tracking instead.
     """
+    if not of_time and not len(index.actions):
+        return "The match has no events."
     if not selection.active:
-        return "" if len(index.actions) else "The match has no events."
+        return ""
     counts = count_conditions(index, selection)
-    emptied = counts[(counts["left"] == 0) & (counts["field"] != "")]
+    left, without, unit = ("seconds_left", "seconds_without", "second") if of_time else ("left", "without", "action")
+    emptied = counts[(counts[left] == 0) & (counts["field"] != "")]
     if not len(emptied):
         return ""
     first = emptied.iloc[0]
-    without = int(first["without"])
-    actions = "action" if without == 1 else "actions"
-    return f"“{first['condition']}” leaves nothing; without it {without} {actions} would be left."
+    amount = f"{first[without]:.0f}"
+    units = unit if amount == "1" else f"{unit}s"
+    return f"“{first['condition']}” leaves nothing; without it {amount} {units} would be left."
 
 
 def _prepared(match: Match | MatchIndex, selection: Selection | str | None) -> tuple[MatchIndex, Selection]:

@@ -81,3 +81,17 @@ def test_every_level_of_data_gives_a_picture_or_says_why_not(new_match, show, da
 def test_notebook_cell_shows_a_png(index):
     data, facts = tk.show_progression(index, "team=h")._repr_png_()
     assert data.startswith(b"\x89PNG") and facts["alt"].startswith("Where the ball gains ground, Alder Town.")
+
+
+def test_why_a_picture_is_empty_counts_what_the_picture_counts(new_match):
+    """Seconds for the pressure map of tracking; no condition is blamed for events that are not there."""
+    match = new_match(events=False)
+    assert (
+        tk.show_pass_network(match, "team=h").message == "No completed passes left to draw.\nThe match has no events."
+    )
+    assert tk.show_progression(match, "team=h").message.endswith("\nThe match has no events.")
+    assert re.fullmatch(
+        r"No time on the ball left to draw\.\n“first half 09:59-10:00” leaves nothing; without it \d\d+ seconds would be "
+        r"left\.",
+        tk.show_pressure(match, "team=h;time=1:599.99:600").message,
+    )
