@@ -227,7 +227,7 @@ class Picks:
 
         self.layout = Row(
             self.quick, words("from"), self.start, words("to"), self.end,
-            words(f'<span style="color:{style.FAINT}">or drag on the time line; a double click takes it all</span>'),
+            words(f'<span style="color:{style.FAINT}">or drag on the timeline; a double click takes it all</span>'),
             css_classes=["tk-picks"], sizing_mode="stretch_width", stylesheets=[look.wrap], margin=(0, 0, 0, 0),
         )  # fmt: skip
 
