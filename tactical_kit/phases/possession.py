@@ -246,13 +246,18 @@ def _actions_in(match: Match, table: pd.DataFrame) -> tuple[NDArray[np.float64],
         return passes, players
     passes[:] = 0
     events = match.events[match.events["kind"].isin(ACTION_KINDS)]
-    # Spells are in order; an action belongs to the last spell that began before it, if it is of its side.
-    scale = 1e6
+    # Spells are in order; an action belongs to the last spell that began before it, if it is of its side: else,
+    # as clocks differ by a frame, to the one of its side that begins within a twentieth of a second.
+    scale, slack = 1e6, 0.05
     at = events["period"].to_numpy() * scale + events["time_s"].to_numpy()
-    row = np.searchsorted(table["period"].to_numpy() * scale + table["start_s"].to_numpy() - 0.05, at, "right") - 1
     side = np.where(events["team"] == match.home.team_id, 0, 1)
-    inside = (row >= 0) & (side == table["side"].to_numpy()[np.maximum(row, 0)])
-    inside &= at <= (table["period"].to_numpy() * scale + table["end_s"].to_numpy())[np.maximum(row, 0)] + 0.05
+    start = table["period"].to_numpy() * scale + table["start_s"].to_numpy()
+    end = table["period"].to_numpy() * scale + table["end_s"].to_numpy()
+    row, inside = np.zeros(len(at), np.int64), np.zeros(len(at), bool)
+    for early in (1e-6, slack):
+        last = np.searchsorted(start - early, at, "right") - 1
+        fits = (last >= 0) & (side == table["side"].to_numpy()[last]) & (at <= end[last] + slack) & ~inside
+        row[fits], inside = last[fits], inside | fits
     row, events = row[inside], events[inside]
     np.add.at(passes, row[(events["kind"] == "pass").to_numpy()], 1)
     who: dict[int, dict[str, None]] = {}

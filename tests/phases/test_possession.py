@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from tactical_kit.errors import MissingDataError, UnknownNameError
+from tactical_kit.match import events_table
 from tactical_kit.phases import find_phases, find_possessions
 
 PATH = ((0.0, 0.0), (10.0, 0.0))
@@ -46,6 +47,19 @@ def test_how_it_began_and_ended_comes_from_the_events(sketch):
     assert found["players"].tolist() == [("a7",), ("b7",), ("a7",)]
     assert found["passes"].tolist() == [1, 0, 0]
     assert not found["estimated"].any()
+
+
+@pytest.mark.parametrize(
+    ("time_s", "team", "expected"), [(9.9, "a", [2, 0, 0]), (9.97, "a", [2, 0, 0]), (10.0, "b", [1, 1, 0])]
+)
+def test_a_pass_a_frame_from_a_change_counts_for_its_side(sketch, time_s, team, expected):
+    """The change is at 10 s: a last pass just before it is no pass of nobody (common practice, no source)."""
+    match = three_spells(sketch).match()
+    late = {"period": 1, "time_s": time_s, "kind": "pass", "team": team, "player": f"{team}7", "success": False}
+    events = events_table([*match.events.to_dict("records"), late | {"event_id": "late", "outcome": "intercepted"}])
+    found = find_possessions(match.with_data(events=events))
+    assert spans(found) == spans(find_possessions(match))
+    assert found["passes"].tolist() == expected
 
 
 def test_inferred_spells_are_marked(sketch):
