@@ -32,7 +32,7 @@ PLAYER_COLUMNS: dict[str, str] = {
     "y": "float64",
     "passes": "int64",
     "received": "int64",
-    "minutes": "float64",  # on the pitch within the segment
+    "minutes": "float64",  # on the pitch within the segment, a shoot-out left out
     "strength": "int64",  # passes + received
     "betweenness": "float64",
     "pagerank": "float64",
@@ -254,6 +254,7 @@ class _Stints:
         # The final whistle itself still belongs to those on the pitch.
         self._end = np.array([_key(who, period, end + (end >= lasts[period])) for who, period, _, end in rows])
         asked = selection.segment or tuple((p.number, 0.0, math.inf) for p in match.periods)
+        asked = tuple(span for span in asked if span[0] < 5)  # nobody plays in a shoot-out
         self.whole: list[list[Span]] = [[] for _ in ids]
         self.spans: list[list[Span]] = [[] for _ in ids]
         for who, period, start, end in rows:

@@ -19,6 +19,7 @@ from tactical_kit.scenes.chart_words import (
     subtitle_words,
 )
 from tactical_kit.scenes.names import place_names
+from tactical_kit.scenes.rows import rows_of
 from tactical_kit.scenes.scene import Arrow, Disc, KeyItem, Line, Mark, Scene
 
 __all__ = ["network_scene"]
@@ -56,8 +57,8 @@ def network_scene(
     Returns
     -------
     Scene
-        Keys of the discs are player ids, of the arrows "passer>receiver".  The area of a disc goes with the
-        passes made and received, the width of an arrow with the passes; `value` holds both numbers.
+        Keys of the discs are player ids, of the arrows "passer>receiver".  A disc grows with the passes
+        made and received, an arrow widens with its passes, neither from nothing; `value` holds both numbers.
     """
     side = match.team_index(network.team)
     selection = network.selection.replace(team=network.team)
@@ -67,8 +68,8 @@ def network_scene(
     players = _placed(network.players)
     links = network.links.dropna(subset=["x", "y", "end_x", "end_y"])
     most = max((int(v) for v in links["passes"]), default=0)
-    by_id = {row.player: row for row in players.itertuples(index=False)}
-    for row in links.sort_values("passes", kind="stable").itertuples(index=False):
+    by_id = {row.player: row for row in rows_of(players)}
+    for row in rows_of(links.sort_values("passes", kind="stable")):
         dx, dy = row.end_x - row.x, row.end_y - row.y
         length = math.hypot(dx, dy)
         if length < 1e-6:
@@ -86,7 +87,7 @@ def network_scene(
         )  # fmt: skip
     discs: list[Disc] = []
     busiest = max((int(v) for v in players["strength"]), default=0) or 1
-    for row in players.itertuples(index=False):
+    for row in rows_of(players):
         discs.append(
             Disc(
                 row.x, row.y, label=row.label, radius_m=1.5 + 1.4 * math.sqrt(row.strength / busiest),
@@ -136,9 +137,9 @@ def _caption(network: PassNetwork, unplaced: int) -> str:
 
 
 def _ghost_marks(ghost: PassNetwork, now: PassNetwork, match: Match, side: int) -> list[Mark]:
-    place = {row.player: (row.x, row.y) for row in _placed(now.players).itertuples(index=False)}
+    place = {row.player: (row.x, row.y) for row in rows_of(_placed(now.players))}
     marks: list[Mark] = []
-    for row in _placed(ghost.players).itertuples(index=False):
+    for row in rows_of(_placed(ghost.players)):
         if row.player in place:
             x, y = place[row.player]
             if np.hypot(x - row.x, y - row.y) > 0.5:

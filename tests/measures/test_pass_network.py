@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from tactical_kit.errors import TacticalKitError, UnknownNameError
+from tactical_kit.match import Period
 from tactical_kit.measures.index import index_match
 from tactical_kit.measures.pass_network import network_measures, pass_network
 from tactical_kit.measures.selection import Selection
@@ -202,8 +203,6 @@ def test_both_directions_of_attack(make_match, pass_row, team, period):
 
 
 def test_a_player_who_changes_ends_has_one_place(make_match, pass_row):
-    from tactical_kit.match import Period
-
     periods = (Period(1, 2700, 1), Period(2, 2700, -1), Period(3, 900, 1), Period(4, 900, -1))
     rows = [pass_row(1, "H6", "H10", (-20, 15), (30, -5), period=p) for p in (1, 2, 3, 4)]
     match = make_match(rows, periods=periods, attacking=True)
@@ -399,3 +398,12 @@ def test_wrong_wishes(triangle):
         "team 'Harbor Town' does not play in this match; expected 'Harbour Town' or 'Mill Rovers' (ids 'H', 'A'). "
         "Did you mean 'Harbour Town'?"
     )
+
+
+def test_a_shoot_out_is_no_playing_time(make_match, pass_row):
+    """Two halves of 45 and two of 15 minutes are 120, however long the penalties take (computed)."""
+    periods = tuple(Period(i + 1, length, 1) for i, length in enumerate((2700.0, 2700.0, 900.0, 900.0, 300.0)))
+    rows = [pass_row(i, "H6", "H10", (0, 0), (10, 5)) for i in range(4)]
+    network = pass_network(index_match(make_match(rows, periods=periods)), Selection(team="H"))
+    assert network.players["minutes"].tolist() == [120.0, 120.0]
+    assert network.links[["passes", "minutes_together", "per_90"]].to_numpy().tolist() == [[4, 120.0, 3.0]]
