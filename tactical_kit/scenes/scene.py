@@ -6,7 +6,9 @@ number, so a chart is tested without a window.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, replace
+import math
+from dataclasses import dataclass, field, replace
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -49,6 +51,16 @@ Point = tuple[float, float]
 _NAN = float("nan")
 
 
+def _finite(value: Any) -> bool:
+    """Whether a coordinate, or every coordinate of every point, is a finite number."""
+    if isinstance(value, (float, int)):
+        return math.isfinite(value)
+    try:
+        return all(map(math.isfinite, chain.from_iterable(value)))
+    except TypeError:  # a number or an array of another library
+        return bool(np.isfinite(value).all())
+
+
 @dataclass(frozen=True, kw_only=True)
 class Mark:
     """What every mark has; coordinates are metres from the centre spot, in the frame of its scene.
@@ -74,12 +86,12 @@ class Mark:
         check_choice("layer", self.layer, LAYERS)
         if self.team not in (None, 0, 1):
             raise TacticalKitError(f"team of a mark is {self.team!r}; expected 0 (home), 1 (away) or None.")
-        for part in fields(self):
-            value = getattr(self, part.name)
-            if part.name == "value" and value != value:
-                object.__setattr__(self, "value", _NAN)  # one and the same NaN, so that equal scenes are equal
-            if part.name in ("points", "x", "y", "x0", "y0", "x1", "y1") and not np.isfinite(value).all():
-                raise TacticalKitError(f"{type(self).__name__} has {part.name} = {value!r}; expected finite metres.")
+        given = self.__dict__
+        if given.get("value", 0.0) != given.get("value", 0.0):
+            object.__setattr__(self, "value", _NAN)  # one and the same NaN, so that equal scenes are equal
+        for name in ("points", "x", "y", "x0", "y0", "x1", "y1"):
+            if name in given and not _finite(given[name]):
+                raise TacticalKitError(f"{type(self).__name__} has {name} = {given[name]!r}; expected finite metres.")
 
 
 @dataclass(frozen=True)

@@ -21,6 +21,7 @@ from tactical_kit.scenes.chart_words import (
     signed,
     subtitle_words,
 )
+from tactical_kit.scenes.rows import rows_of
 from tactical_kit.scenes.scene import Arrow, KeyItem, Label, Mark, Scene, Zone
 from tactical_kit.scenes.style import LIGHT
 
@@ -71,7 +72,7 @@ def progression_scene(
     top = _round_up(float(gained.max(initial=0.0)))
     shift = None if ghost is None else 100 * (_share(gained) - _share(ghost.zones["gained_m"].to_numpy()))
     marks: list[Mark] = []
-    for i, row in enumerate(progression.zones.itertuples(index=False)):
+    for i, row in enumerate(rows_of(progression.zones)):
         facts = {
             "gained": f"{row.gained_m:.0f} m by {row.actions} actions",
             "by pass": f"{row.gained_pass_m:.0f} m, {row.passes}",
@@ -97,7 +98,7 @@ def progression_scene(
         )  # fmt: skip
     flows = progression.flows[progression.flows["count"] >= least_flow].head(most_flows)
     widest = int(flows["count"].max()) if len(flows) else 0
-    for row in flows.iloc[::-1].itertuples(index=False):
+    for row in reversed(rows_of(flows)):
         share = row.count / widest
         names = f"{progression.grid.name(row.from_zone)} → {progression.grid.name(row.to_zone)}"
         facts = {"actions": row.count, "gained": f"{row.gained_m:.0f} m"}
@@ -207,7 +208,7 @@ def _pressure_zones(
     wide = _wide(pressure.grid)
     marks: list[Mark] = []
     before = ghost.zones["pressure_pct"].to_numpy() if ghost is not None else None
-    for i, row in enumerate(pressure.zones.itertuples(index=False)):
+    for i, row in enumerate(rows_of(pressure.zones)):
         known = math.isfinite(row.pressure_pct)
         few = row.seconds < few_seconds
         shift = row.pressure_pct - before[i] if before is not None else math.nan
@@ -248,7 +249,7 @@ def _events_zones(
         shift = 100 * (_share(actions) - _share(ghost.zones["defensive_actions"].to_numpy(float)))
     wide = _wide(pressure.grid)
     marks: list[Mark] = []
-    for i, row in enumerate(pressure.zones.itertuples(index=False)):
+    for i, row in enumerate(rows_of(pressure.zones)):
         ratio = f"{row.passes_per_action:.1f}" if row.defensive_actions else "none"
         facts = {
             "defensive actions": row.defensive_actions,
@@ -286,7 +287,7 @@ def _entry_labels(entries: pd.DataFrame, match: Match) -> list[Mark]:
     for (entry, corridor), part in entries.groupby(["entry", "corridor"], sort=True):
         count = int(part["count"].sum())
         shift = -0.6 if entry == "final third" else 0.6  # clear of the words in the zones' corners
-        by = ", ".join(f"{row.by} {row.count}" for row in part.itertuples(index=False))
+        by = ", ".join(f"{row.by} {row.count}" for row in rows_of(part))
         y = float(middle[CORRIDORS.index(corridor)])
         marks.append(
             Label(
