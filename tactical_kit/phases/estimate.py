@@ -104,7 +104,7 @@ def _defensive_actions(match: Match, spells: pd.DataFrame) -> tuple[NDArray[np.i
     """Spell and time of each defensive action that the side without the ball makes during a spell or to end it."""
     events = match.events
     assert events is not None
-    acts = events[events["kind"].isin(DEFENSIVE_KINDS)]
+    acts = events[events["kind"].isin(DEFENSIVE_KINDS) & (events["team"] != "")]
     scale = 1e6
     at = acts["period"].to_numpy() * scale + acts["time_s"].to_numpy()
     starts = spells["period"].to_numpy() * scale + spells["start_s"].to_numpy()

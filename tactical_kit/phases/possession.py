@@ -250,7 +250,7 @@ def _actions_in(match: Match, table: pd.DataFrame) -> tuple[NDArray[np.float64],
     # as clocks differ by a frame, to the one of its side that begins within a twentieth of a second.
     scale, slack = 1e6, 0.05
     at = events["period"].to_numpy() * scale + events["time_s"].to_numpy()
-    side = np.where(events["team"] == match.home.team_id, 0, 1)
+    side = pd.Index([match.home.team_id, match.away.team_id]).get_indexer(pd.Index(events["team"]))  # -1: of nobody
     start = table["period"].to_numpy() * scale + table["start_s"].to_numpy()
     end = table["period"].to_numpy() * scale + table["end_s"].to_numpy()
     row, inside = np.zeros(len(at), np.int64), np.zeros(len(at), bool)

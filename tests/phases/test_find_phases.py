@@ -421,6 +421,11 @@ def test_events_alone_by_kind_of_evidence(sketch):
     assert words(find_phases(base().match(tracking=False)), "out") == ["mid-block"]
     pressed = base().event("tackle", 1, 38, 0, time_s=6.0, outcome="lost")
     assert words(find_phases(pressed.match(tracking=False)), "out") == ["high press"]
+    match = pressed.match(tracking=False)
+    of_nobody = match.with_data(
+        events=match.events.assign(team=match.events["team"].where(match.events["kind"] != "tackle", ""))
+    )
+    assert words(find_phases(of_nobody), "out") == ["mid-block"]  # nobody knows which side tackled
     s = won(sketch(), 8.0, ((5.0, 0.0), (25.0, 0.0)))
     assert [p for p, _, _ in phases(find_phases(s.match(tracking=False)), "out", "a")] == ["defensive transition"]
     s.event("tackle", 0, -10, 0, time_s=15.0, outcome="lost")

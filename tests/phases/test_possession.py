@@ -50,12 +50,20 @@ def test_how_it_began_and_ended_comes_from_the_events(sketch):
 
 
 @pytest.mark.parametrize(
-    ("time_s", "team", "expected"), [(9.9, "a", [2, 0, 0]), (9.97, "a", [2, 0, 0]), (10.0, "b", [1, 1, 0])]
+    ("time_s", "team", "expected"),
+    [(9.9, "a", [2, 0, 0]), (9.97, "a", [2, 0, 0]), (10.0, "b", [1, 1, 0]), (15.0, "", [1, 0, 0])],
 )
-def test_a_pass_a_frame_from_a_change_counts_for_its_side(sketch, time_s, team, expected):
-    """The change is at 10 s: a last pass just before it is no pass of nobody (common practice, no source)."""
+def test_every_pass_counts_for_its_side_also_a_frame_from_a_change(sketch, time_s, team, expected):
+    """The change is at 10 s; the last pass before it counts, one without a side does not (common practice, no source)."""
     match = three_spells(sketch).match()
-    late = {"period": 1, "time_s": time_s, "kind": "pass", "team": team, "player": f"{team}7", "success": False}
+    late = {
+        "period": 1,
+        "time_s": time_s,
+        "kind": "pass",
+        "team": team,
+        "player": f"{team}7" if team else "",
+        "success": False,
+    }
     events = events_table([*match.events.to_dict("records"), late | {"event_id": "late", "outcome": "intercepted"}])
     found = find_possessions(match.with_data(events=events))
     assert spans(found) == spans(find_possessions(match))
