@@ -317,11 +317,14 @@ def _demo(args: argparse.Namespace) -> int:
 
 
 @contextmanager
-def _busy(text: str) -> Iterator[Callable[[float], None]]:
-    """Show on a terminal, once a second has gone by, that work is going on; gives a function to report the share."""
-    share = [0.0]
+def _busy(text: str) -> Iterator[Callable[..., None]]:
+    """Show on a terminal, once a second has gone by, that work is going on.
+
+    Gives a function to report the share done and, if there is more to say, what is being done.
+    """
+    share, words = [0.0], [text]
     if not sys.stderr.isatty():
-        yield lambda done: None
+        yield lambda done, doing="": None
         return
     from tqdm import tqdm
 
@@ -332,13 +335,19 @@ def _busy(text: str) -> Iterator[Callable[[float], None]]:
             return
         with tqdm(bar_format="{desc}: {elapsed} …", desc=text, leave=False, file=sys.stderr) as bar:
             while not over.wait(0.25):
-                bar.set_description_str(f"{text}, {share[0]:.0%}" if share[0] else text, refresh=False)
+                bar.set_description_str(f"{words[0]}, {share[0]:.0%}" if share[0] else words[0], refresh=False)
                 bar.refresh()
 
     thread = threading.Thread(target=tick, daemon=True)
     thread.start()
+
+    def report(done: float, doing: str = "") -> None:
+        share[0] = done
+        if doing:
+            words[0] = doing[0].upper() + doing[1:]
+
     try:
-        yield lambda done: share.__setitem__(0, done)
+        yield report
     finally:
         over.set()
         thread.join()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from ._compiled import compiled
 
 from . import _layout as L
 
@@ -21,7 +21,7 @@ SIDEWAYS = 4.4
 MOST = 6.6
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def move_players(s):
     """Move everybody one step towards his target within his legs' limits."""
     for i in range(22):
@@ -81,7 +81,7 @@ def move_players(s):
             s.w[i, L.HEAD_Y] += 0.18 * (hy - s.w[i, L.HEAD_Y])
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def step_free(b):
     """One step of a ball nobody holds; ``b`` is changed in place."""
     if b[L.BZ] > 0.02 or b[L.BVZ] > 0.3:
@@ -113,13 +113,13 @@ def step_free(b):
         b[L.BY] += b[L.BVY] * L.DT
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def ball_free_step(s):
     """Roll, fly or bounce one step."""
     step_free(s.ball)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def predict_path(s):
     """Where the free ball will be in 0.1, 0.2 ... 4.5 s, if nobody touches it."""
     b = s.ball.copy()
@@ -133,7 +133,7 @@ def predict_path(s):
         s.path[k, 2] = b[L.BZ]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def pull_ball(s, gx, gy, gz, top, accel):
     """Draw the ball towards a point with a capped speed and a capped change of speed."""
     b = s.ball
@@ -158,7 +158,7 @@ def pull_ball(s, gx, gy, gz, top, accel):
     b[L.BVZ] = 0.0
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def ball_held_step(s, hands):
     """The ball at a player's feet (or in the keeper's hands)."""
     i = s.n[L.CTL]
@@ -169,7 +169,7 @@ def ball_held_step(s, hands):
     pull_ball(s, gx, gy, 1.1 if hands else 0.0, speed + 4.0, 300.0)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def ball_dead_step(s, carried):
     """A dead ball: it runs out, then is rolled back to where play restarts."""
     since = s.n[L.FRAME] * L.DT - s.f[L.T_DEAD]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from ._compiled import compiled
 
 from . import _layout as L
 from ._body import ball_dead_step, ball_free_step, ball_held_step, move_players
@@ -18,7 +18,7 @@ from ._touch import challenge, chase_ball, meet_ball
 __all__ = ["advance", "prepare_kickoff"]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled(outer=True)
 def prepare_kickoff(s, rng, k):
     """Start of a period: sides in their halves, ball on the centre spot, team ``k`` to kick off."""
     for c in range(6):
@@ -34,7 +34,7 @@ def prepare_kickoff(s, rng, k):
             s.w[i, L.HEAD_X], s.w[i, L.HEAD_Y] = s.sg[i // 11], 0.0
 
 
-@njit(cache=True, error_model="numpy")
+@compiled(outer=True)
 def advance(s, rng, frames, rec_xy, rec_ball, rec_flag):
     """Play ``frames`` steps of 1/25 s and write them from row ``FRAME`` on.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from ._compiled import compiled
 
 from . import _layout as L
 from ._space import clock, dist_to, end_pattern, log_event, nearest_opponent, offside_line
@@ -12,20 +12,20 @@ from ._space import clock, dist_to, end_pattern, log_event, nearest_opponent, of
 __all__ = ["end_carry", "ground_speed", "play_clearance", "play_pass", "play_shot", "pressure_on"]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def pressure_on(s, i):
     """0 when nobody is near player ``i``, 1 when an opponent is on top of him."""
     d, _ = nearest_opponent(s, i, s.pos[i, 0], s.pos[i, 1])
     return max(0.0, min(1.0, (4.2 - d) / 3.2))
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def ground_speed(dist):
     """How hard a ground pass of that length is struck, m/s."""
     return min(20.0, math.sqrt(58.0 + 3.9 * dist) + 1.2)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def end_carry(s):
     """Close the spell of the man on the ball: write a carry when he moved it at least three metres."""
     i = s.n[L.CTL]
@@ -41,7 +41,7 @@ def end_carry(s):
     end_pattern(s, L.CB_PAT, 1)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def mark_offside(s, k, kicker, free):
     """Remember who stood in an offside position when the ball was played (Law 11)."""
     line = offside_line(s, k)
@@ -54,7 +54,7 @@ def mark_offside(s, k, kicker, free):
             s.q[j, L.OFF] = 1
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def leave_foot(s, h):
     """The ball leaves player ``h``: he is no longer in control and may not touch it again at once."""
     end_carry(s)
@@ -68,7 +68,7 @@ def leave_foot(s, h):
     s.n[L.CUR_SHOT] = -1
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def play_pass(s, rng, h, r, tx, ty, speed, loft, detail, sp, body):
     """Player ``h`` plays the ball to a point meant for ``r``; returns the event's row."""
     k = h // 11
@@ -114,7 +114,7 @@ def play_pass(s, rng, h, r, tx, ty, speed, loft, detail, sp, body):
     return e
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def play_shot(s, rng, h, sp, head):
     """Player ``h`` shoots; the keeper's chance is settled by how far and how soon he must go."""
     k = h // 11
@@ -175,14 +175,14 @@ def play_shot(s, rng, h, sp, head):
     return e
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def corner_mood(s):
     """Evens out a match: defenders put more behind when there have been few corners, fewer when many."""
     want = 10.0 * (clock(s) + (s.n[L.PERIOD] - 1) * 2790.0) / 5640.0
     return max(0.25, min(3.0, 1.0 + 0.45 * (want - s.n[L.CORNERS])))
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def play_clearance(s, rng, h, head):
     """Player ``h`` gets the ball away, up the pitch and out wide, without a receiver in mind."""
     k = h // 11
@@ -208,7 +208,7 @@ def play_clearance(s, rng, h, head):
     return e
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def nearest_mate(s, h, x, y):
     """The team-mate of ``h`` nearest to a point (not himself), and how far he is from it."""
     k = h // 11

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from ._compiled import compiled
 
 from . import _layout as L
 from ._kick import end_carry, ground_speed, nearest_mate, play_clearance, play_pass, play_shot, pressure_on
@@ -29,13 +29,13 @@ from ._space import (
 __all__ = ["choose_carry", "decide", "deliver", "take_control"]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def elapsed(s):
     """Seconds of the match so far, both halves."""
     return clock(s) + (s.n[L.PERIOD] - 1) * 2790.0
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def choose_carry(s, rng, h):
     """Which way, and how fast, the man on the ball moves until he plays it."""
     k = h // 11
@@ -87,7 +87,7 @@ def choose_carry(s, rng, h):
     s.f[L.CAR_X], s.f[L.CAR_Y], s.f[L.CAR_V] = bx, by, v
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def think_time(s, rng, h, press):
     """Seconds from control to the next decision."""
     k = h // 11
@@ -107,7 +107,7 @@ def think_time(s, rng, h, press):
     return (0.30 + (long - 0.30) * (1.0 - 0.72 * press)) / tempo
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def take_control(s, rng, h):
     """Player ``h`` has the ball under control: he looks up."""
     k = h // 11
@@ -140,20 +140,20 @@ def take_control(s, rng, h):
     choose_carry(s, rng, h)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def openness(s, h, x, y):
     """0 (marked) to 1 (free) for a player of ``h``'s side at a point."""
     d, _ = nearest_opponent(s, h, x, y)
     return clip((d - 1.0) / 6.0, 0.0, 1.0)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def stand(ax, ay, free):
     """How a side stands with the ball at a place and that much room."""
     return worth(ax, ay) * (0.5 + 0.5 * free) + 0.013 * free
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def shot_worth(s, h):
     """How likely a shot from here ends in the net, as the shooter feels it."""
     k = h // 11
@@ -177,7 +177,7 @@ def shot_worth(s, h):
     return v * (1.0 - 0.3 * pressure_on(s, h))
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def cue_given(s, rng, cue, chance, jumpers):
     """A pressing cue appears: the side without the ball may jump on it."""
     d = 1 - s.n[L.OWN]
@@ -194,7 +194,7 @@ def cue_given(s, rng, cue, chance, jumpers):
             s.n[L.PRESS_ON] = 1
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def read_cues(s, rng, h, r, tx, ty):
     """Which cue a pass from ``h`` to ``r`` gives the opponents, if any."""
     k = h // 11
@@ -218,7 +218,7 @@ def read_cues(s, rng, h, r, tx, ty):
         cue_given(s, rng, L.C_FACING, s.par[d, L.CUE_FACING], 2)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def plan_combination(s, rng, h, r, tx, ty):
     """A pass into a marked man may be played to be laid off: to a third man, or back to the passer on the run."""
     k = h // 11
@@ -264,7 +264,7 @@ def plan_combination(s, rng, h, r, tx, ty):
     s.w[who, L.RUN_Y] = s.pos[who, 1] + 0.2 * (ty - s.pos[who, 1])
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def strike(s, rng, h, j, tx, ty, loft, detail, sp, body):
     """Play the chosen pass and remember what was meant by it."""
     k = h // 11
@@ -314,7 +314,7 @@ def strike(s, rng, h, j, tx, ty, loft, detail, sp, body):
             s.f[L.SETTLE_T] = t + 1.3
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def decide(s, rng, h):
     """The man on the ball chooses and acts."""
     k = h // 11
@@ -499,7 +499,7 @@ def decide(s, rng, h):
     choose_carry(s, rng, h)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def poke_loose(s, rng, h, opp):
     """The ball is knocked away from ``h`` by ``opp`` and runs loose."""
     end_carry(s)
@@ -518,7 +518,7 @@ def poke_loose(s, rng, h, opp):
     s.w[opp, L.NOTOUCH] = clock(s) + 0.3
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def deliver(s, rng, h):
     """The taker restarts play: throw, goal kick, corner, free kick, penalty, kick-off."""
     k = h // 11

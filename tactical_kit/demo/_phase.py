@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from ._compiled import compiled
 
 from . import _layout as L
 from ._space import clock, end_pattern, goal_side_count, line_of, log_pattern
@@ -17,7 +17,7 @@ from ._space import clock, end_pattern, goal_side_count, line_of, log_pattern
 __all__ = ["open_settled", "possession_won", "release_marks", "set_in", "set_out", "update_phases"]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def release_marks(s, k):
     """Team ``k`` lets go of its men: open marking orders end now."""
     for r in range(s.n[L.N_MK]):
@@ -27,7 +27,7 @@ def release_marks(s, k):
         s.q[i, L.MARK] = -1
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def order_mark(s, i, j, why):
     """Player ``i`` is told to mark opponent ``j``."""
     s.q[i, L.MARK] = j
@@ -42,7 +42,7 @@ def order_mark(s, i, j, why):
         s.mk[r, L.M_WHY] = why
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def assign_men(s, d, why):
     """Every outfield player but the spare centre-back is given a man, nearest pairs first."""
     release_marks(s, d)
@@ -84,7 +84,7 @@ def assign_men(s, d, why):
         order_mark(s, bi, bj, why)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def set_in(s, rng, ph):
     """The side with the ball is told to play phase ``ph``."""
     if s.n[L.INPH] == ph and ph != L.ATRANS:
@@ -133,7 +133,7 @@ def set_in(s, rng, ph):
         s.f[L.IN_MAX] = 7.5 + 2.0 * rng.random()
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def set_out(s, rng, ph):
     """The side without the ball is told to play phase ``ph``."""
     if s.n[L.OUTPH] == ph and ph != L.DTRANS and ph != L.CPRESS:
@@ -152,7 +152,7 @@ def set_out(s, rng, ph):
         assign_men(s, d, 1)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def open_settled(s, rng):
     """Settled possession begins: which phase follows from where the ball is."""
     k = s.n[L.OWN]
@@ -165,7 +165,7 @@ def open_settled(s, rng):
         set_in(s, rng, L.PROG)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def choose_block(s, rng):
     """The organised side takes up the block it was told to take for a ball in this place."""
     d = 1 - s.n[L.OWN]
@@ -178,7 +178,7 @@ def choose_block(s, rng):
         set_out(s, rng, L.MID)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def possession_won(s, rng, k, i):
     """Team ``k`` (player ``i``) has taken the ball off the other side in open play."""
     t = clock(s)
@@ -230,7 +230,7 @@ def possession_won(s, rng, k, i):
         s.f[L.SETTLE_T] = t + 2.0 + 1.6 * rng.random()
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def block_stands(s, d):
     """True when the outfield players are near the places the block gives them."""
     total, count = 0.0, 0
@@ -241,7 +241,7 @@ def block_stands(s, d):
     return total / max(1, count)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def update_phases(s, rng):
     """Listen to the calls: change the phase of either side when its coach's condition has lasted."""
     t = clock(s)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from ._compiled import compiled
 
 from . import _layout as L
 from ._kick import end_carry
@@ -16,7 +16,7 @@ from ._space import clock, dist_to, end_pattern, log_event, log_pattern
 __all__ = ["award", "check_out", "close_pass", "dead_ball", "give_foul"]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def close_pass(s, receiver, success, outcome):
     """Write how the pass under way ended."""
     e = s.n[L.CUR_PASS]
@@ -31,7 +31,7 @@ def close_pass(s, receiver, success, outcome):
     s.n[L.CUR_PASS] = -1
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def close_shot(s, outcome):
     """Write how the shot under way ended."""
     e = s.n[L.CUR_SHOT]
@@ -45,7 +45,7 @@ def close_shot(s, outcome):
     s.n[L.CUR_SHOT] = -1
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def pick_taker(s, kind, k, x, y):
     """Who takes the restart."""
     if kind == L.R_GOALKICK:
@@ -71,7 +71,7 @@ def pick_taker(s, kind, k, x, y):
     return who
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def award(s, rng, kind, k, x, y):
     """The ball is dead; team ``k`` will restart from (x, y)."""
     t = clock(s)
@@ -142,7 +142,7 @@ def award(s, rng, kind, k, x, y):
         plan_box(s, rng, k)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def plan_box(s, rng, k):
     """Set-play marking orders: some defenders take a man, the rest keep zones."""
     d = 1 - k
@@ -168,14 +168,14 @@ def plan_box(s, rng, k):
             used += 1
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def set_target(s, i, k, ax, ay):
     """Send player ``i`` to a place in the attacking frame of team ``k``."""
     s.tgt[i, 0] = ax * s.sg[k]
     s.tgt[i, 1] = ay * s.sg[k]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def box_targets(s, k):
     """Corner and wide free-kick places for both sides."""
     d = 1 - k
@@ -230,7 +230,7 @@ def box_targets(s, k):
     set_target(s, 11 * d, k, 51.0, 0.6 * side)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def dead_targets(s, rng, left):
     """Places for the restart, and how briskly to take them."""
     k, d = s.n[L.RTEAM], 1 - s.n[L.RTEAM]
@@ -317,7 +317,7 @@ def dead_targets(s, rng, left):
         s.cap[i] = cap
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def legal_now(s):
     """The law allows the restart: halves at a kick-off, the box at a penalty, the distance of opponents."""
     k, d = s.n[L.RTEAM], 1 - s.n[L.RTEAM]
@@ -341,7 +341,7 @@ def legal_now(s):
     return True
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def dead_ball(s, rng):
     """Everything between the whistle and the restart; called five times a second."""
     t = clock(s)
@@ -386,7 +386,7 @@ def dead_ball(s, rng):
         s.n[L.RESTART] = L.R_NONE
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def give_foul(s, rng, i, h):
     """Player ``i`` has fouled ``h``."""
     k = h // 11
@@ -406,7 +406,7 @@ def give_foul(s, rng, i, h):
         award(s, rng, L.R_FREE, k, clip(x, -51.5, 51.5), clip(y, -33.5, 33.5))
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def check_out(s, rng):
     """The whole of the ball over a line: goal, corner, goal kick or throw-in."""
     x, y, z = s.ball[0], s.ball[1], s.ball[2]

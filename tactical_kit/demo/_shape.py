@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from ._compiled import compiled
 
 from . import _layout as L
 from ._space import clock, dist_to, nearest_opponent, offside_line
@@ -12,13 +12,13 @@ from ._space import clock, dist_to, nearest_opponent, offside_line
 __all__ = ["place_everyone", "shape_with_ball", "shape_without_ball"]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def clip(v, lo, hi):
     """Hold a number between two limits."""
     return max(lo, min(hi, v))
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def shape_without_ball(s, d, ph, ax, ay):
     """Places of team ``d`` in its block for a ball at (ax, ay), its own attacking frame; into ``World.base``."""
     length, width = s.par[d, L.BLEN], s.par[d, L.BWID]
@@ -55,7 +55,7 @@ def shape_without_ball(s, d, ph, ax, ay):
         s.base[i, 1] = gy * s.sg[d]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def shape_with_ball(s, k, ph, ax, ay):
     """Places of team ``k`` in possession for a ball at (ax, ay), its own attacking frame; into ``World.base``."""
     off = offside_line(s, k)
@@ -93,7 +93,7 @@ def shape_with_ball(s, k, ph, ax, ay):
         s.base[i, 1] = gy * s.sg[k]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def find_support(s, k, i, t):
     """A player off the ball looks for a better spot near his place: open, and with a clear lane to the ball."""
     bx, by = s.ball[0], s.ball[1]
@@ -131,7 +131,7 @@ def find_support(s, k, i, t):
     s.w[i, L.SUP_Y] = oy
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def come_short(s, k):
     """The nearest men offer themselves to the man on the ball at ten to thirteen metres."""
     bx, by = s.ball[0], s.ball[1]
@@ -153,7 +153,7 @@ def come_short(s, k):
             s.base[i, 1] = by + (s.base[i, 1] - by) * want / c
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def with_ball_targets(s, rng, k, t):
     """Targets of the side in possession."""
     ax, ay = s.ball[0] * s.sg[k], s.ball[1] * s.sg[k]
@@ -215,7 +215,7 @@ def with_ball_targets(s, rng, k, t):
         s.tgt[i, 0], s.tgt[i, 1], s.cap[i] = gx, gy, cap
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def pick_pressers(s, d, t):
     """Who goes to the ball and who covers behind him; changes only when another is clearly nearer."""
     bx, by = s.ball[0], s.ball[1]
@@ -238,7 +238,7 @@ def pick_pressers(s, d, t):
     s.n[L.COVERER] = who2
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def goal_side_of(s, d, j, gap):
     """A point ``gap`` metres from opponent ``j`` towards the goal that team ``d`` defends."""
     x, y = s.pos[j, 0] + 0.3 * s.vel[j, 0], s.pos[j, 1] + 0.3 * s.vel[j, 1]
@@ -247,7 +247,7 @@ def goal_side_of(s, d, j, gap):
     return x + gap * dx / long, y + gap * dy / long
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def without_ball_targets(s, rng, d, t):
     """Targets of the side without the ball."""
     k = 1 - d
@@ -378,7 +378,7 @@ def without_ball_targets(s, rng, d, t):
             s.cap[who] = 0.92 * s.att[who, L.PACE]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def place_everyone(s, rng):
     """Give every player a target and a top speed for the next fifth of a second."""
     t = clock(s)

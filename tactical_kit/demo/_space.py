@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from ._compiled import compiled
 
 from . import _layout as L
 
 __all__ = ["clock", "lane_chance", "log_event", "log_pattern", "nearest_opponent", "offside_line", "worth"]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def clock(s):
     """Seconds from the start of the period."""
     return s.n[L.FRAME] * L.DT
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def log_event(s, kind, team, i, x, y):
     """Write an event of player slot ``i`` and return its row."""
     e = s.n[L.N_EV]
@@ -41,7 +41,7 @@ def log_event(s, kind, team, i, x, y):
     return e
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def log_pattern(s, kind, team, p1, p2, p3, p4):
     """Write that a pattern was set in motion now; returns its row, so that its end can be added."""
     r = s.n[L.N_PAT]
@@ -64,7 +64,7 @@ def log_pattern(s, kind, team, p1, p2, p3, p4):
     return r
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def end_pattern(s, column, done):
     """Close the open pattern remembered in ``World.n[column]``."""
     r = s.n[column]
@@ -74,13 +74,13 @@ def end_pattern(s, column, done):
         s.n[column] = -1
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def dist_to(s, i, x, y):
     """Metres from player ``i`` to a point."""
     return math.sqrt((s.pos[i, 0] - x) ** 2 + (s.pos[i, 1] - y) ** 2)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def nearest_opponent(s, i, x, y):
     """Metres from a point to the nearest opponent of player ``i``, and who it is."""
     first = 11 if i < 11 else 0
@@ -94,7 +94,7 @@ def nearest_opponent(s, i, x, y):
     return math.sqrt(best), who
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def offside_line(s, k):
     """The second-last opponent in the attacking frame of team ``k`` (never behind the ball or halfway)."""
     last, second = -99.0, -99.0
@@ -111,7 +111,7 @@ def offside_line(s, k):
     return max(0.0, max(second, s.ball[0] * s.sg[k]))
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def line_of(s, k, line):
     """Mean depth of a line of team ``k`` in its own attacking frame."""
     total, count = 0.0, 0
@@ -122,7 +122,7 @@ def line_of(s, k, line):
     return total / max(1, count)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def goal_side_count(s, k, ax, pad):
     """How many outfield players of team ``k`` are goal-side of depth ``ax`` (own attacking frame)."""
     count = 0
@@ -132,7 +132,7 @@ def goal_side_count(s, k, ax, pad):
     return count
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def worth(ax, ay):
     """How much a side likes to have the ball at a place (attacking frame): rises towards the goal."""
     dg = math.sqrt((L.HX - ax) ** 2 + (0.85 * ay) ** 2)
@@ -140,7 +140,7 @@ def worth(ax, ay):
     return 0.008 + 0.100 * up * up + 0.26 * math.exp(-dg / 11.0)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def lane_chance(s, k, passer, receiver, x0, y0, x1, y1, speed, loft):
     """How likely a ball along a lane gets past the opponents (time each needs to reach the lane)."""
     dist = math.sqrt((x1 - x0) ** 2 + (y1 - y0) ** 2)

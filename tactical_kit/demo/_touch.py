@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from numba import njit
+from ._compiled import compiled
 
 from . import _layout as L
 from ._body import predict_path
@@ -24,7 +24,7 @@ from ._space import clock, dist_to, end_pattern, log_event
 __all__ = ["challenge", "chase_ball", "meet_ball"]
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def chase_ball(s, rng):
     """When nobody holds the ball: each side sends its best placed man, the receiver comes to meet it."""
     t = clock(s)
@@ -90,7 +90,7 @@ def chase_ball(s, rng):
         s.q[i, L.JOB] = L.J_RECEIVE if k == last and i == r else L.J_CHASE
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def long_ball_stage(s, k, first):
     """Note who won the first and the second ball of a long pass."""
     r = s.n[L.LB_PAT]
@@ -106,7 +106,7 @@ def long_ball_stage(s, k, first):
         end_pattern(s, L.LB_PAT, 1 if k == int(s.pat[r, L.A_TEAM]) else 0)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def offside_given(s, rng, i):
     """True when ``i`` was in an offside position when his side last played the ball: the flag goes up."""
     k = i // 11
@@ -120,7 +120,7 @@ def offside_given(s, rng, i):
     return True
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def gain(s, rng, i, kind, hands):
     """Player ``i`` brings the ball under control."""
     k = i // 11
@@ -156,7 +156,7 @@ def gain(s, rng, i, kind, hands):
         s.f[L.T_DECIDE] = t + 1.5 + 4.0 * rng.random()
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def deflect(s, rng, i, strength):
     """The ball comes off player ``i`` and runs loose."""
     k = i // 11
@@ -185,7 +185,7 @@ def deflect(s, rng, i, strength):
             s.w[i, L.NOTOUCH] = clock(s) + 1.5
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def head_ball(s, rng, i, contested):
     """Player ``i`` meets a high ball."""
     k = i // 11
@@ -221,7 +221,7 @@ def head_ball(s, rng, i, contested):
     deflect(s, rng, i, 0.8)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def keeper_saves(s, rng):
     """A shot comes to the keeper: held, parried or past him."""
     t = clock(s)
@@ -271,7 +271,7 @@ def keeper_saves(s, rng):
     return True
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def hurried_behind(s, rng, i):
     """A defender under pressure near his own goal line takes no chances and turns the ball behind."""
     k = i // 11
@@ -284,7 +284,7 @@ def hurried_behind(s, rng, i):
     return True
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def meet_ball(s, rng):
     """One step: does anybody touch the free ball?"""
     t = clock(s)
@@ -403,7 +403,7 @@ def meet_ball(s, rng):
     gain(s, rng, i, L.K_RECOV, False)
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def challenge(s, rng):
     """Five times a second: opponents near the man on the ball may go in for it."""
     h = s.n[L.CTL]

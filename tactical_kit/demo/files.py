@@ -45,7 +45,7 @@ def demo_match() -> Match:
 
 def write_demo(
     out_folder: str | Path, seed: int = DEMO_SEED, rate_hz: int = 25, story: str | Path | None = None,
-    progress: Callable[[float], None] | None = None,
+    progress: Callable[[float, str], None] | None = None,
 ) -> Path:
     """Simulate a match and write it as a match folder.
 
@@ -60,7 +60,7 @@ def write_demo(
     story : path, optional
         Another story (TOML); None for the kit's own.
     progress : callable, optional
-        Called with the share done, 0 to 1.
+        Called with the share done, 0 to 1, and what is being done, in words.
 
     Returns
     -------

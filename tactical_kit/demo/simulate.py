@@ -23,6 +23,8 @@ __all__ = ["DEMO_SEED", "SimulatedMatch", "simulate"]
 
 DEMO_SEED = 2
 ENGINE_HZ = 25
+PLAYING = "simulating two halves"
+PREPARING = "preparing the simulator, once after an installation: about a minute"
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ def simulate(
     script: Script | str | Path | dict[str, Any] | None = None,
     seed: int = DEMO_SEED,
     rate_hz: int = 25,
-    progress: Callable[[float], None] | None = None,
+    progress: Callable[[float, str], None] | None = None,
 ) -> SimulatedMatch:
     """Play a story once and write what a tracking system and an event logger would have seen.
 
@@ -90,7 +92,7 @@ def simulate(
     rate_hz : int
         Frames a second of the tracking handed out: 25, 5 or 1. The engine always moves at 25.
     progress : callable, optional
-        Called with the share played, 0 to 1.
+        Called with the share played, 0 to 1, and what is being done, in words.
 
     Returns
     -------
@@ -112,8 +114,6 @@ def simulate(
     if isinstance(seed, bool) or not isinstance(seed, (int, np.integer)) or seed < 0:
         raise TacticalKitError(f"seed is {seed!r}; expected a whole number from 0 up, such as 7.")
     story = script if isinstance(script, Script) else load_script(script)
-    if progress:
-        progress(0.0)
     recordings = list(_play(story, int(seed), progress))
     match, exact = build_match(story, int(seed), recordings, rate_hz)
     truth = build_truth(story, recordings, match, rate_hz)
@@ -175,9 +175,12 @@ class _Side:
         self.occupant[m] = player_id
 
 
-def _play(script: Script, seed: int, progress: Callable[[float], None] | None):  # type: ignore[no-untyped-def]
+def _play(script: Script, seed: int, progress: Callable[[float, str], None] | None):  # type: ignore[no-untyped-def]
+    from ._compiled import is_prepared
     from ._engine import advance, prepare_kickoff
 
+    if progress:
+        progress(0.0, PLAYING if is_prepared(prepare_kickoff, advance) else PREPARING)
     rng = np.random.default_rng(seed)
     world = L.new_world()
     tuning = tomllib.loads(Path(__file__).with_name("football.toml").read_text(encoding="utf-8"))
@@ -257,11 +260,11 @@ def _play(script: Script, seed: int, progress: Callable[[float], None] | None): 
             step = 10 if waiting else 50
             advance(world, rng, step, xy, ball, flag)
             if progress and frame % 1500 == 0:
-                progress(min(0.99, (played + time_s) / total))
+                progress(min(0.99, (played + time_s) / total), PLAYING)
         frames = int(world.n[L.FRAME])
         played += frames / ENGINE_HZ
         yield Recording(number, frames / ENGINE_HZ, sign, xy[:frames], ball[:frames], flag[:frames], occupants,
                         world.ev[: world.n[L.N_EV]].copy(), world.pat[: world.n[L.N_PAT]].copy(),
                         world.mk[: world.n[L.N_MK]].copy(), subs)
     if progress:
-        progress(1.0)
+        progress(1.0, PLAYING)
