@@ -160,13 +160,17 @@ class Match:
         return {p.player_id: p for t in self.teams for p in t.players}
 
     def team(self, team: str) -> Team:
-        """Return a side by id, name, short name, "home" or "away"."""
-        for index, side in enumerate(self.teams):
-            if team in (side.team_id, side.name, side.short_name, ("home", "away")[index]):
-                return side
+        """Return a side by id, "home" or "away", or by a name or short name that only one side bears."""
+        for words in ([s.team_id for s in self.teams], ["home", "away"]):
+            if team in words:  # an id means its own side, whatever the other one is called
+                return self.teams[words.index(team)]
+        named = [s for s in self.teams if team in (s.name, s.short_name)]
+        if len(named) == 1:
+            return named[0]
         known = [n for s in self.teams for n in (s.team_id, s.name)]
+        why = "is the name of both sides" if named else "does not play in this match"
         raise UnknownNameError(
-            f"team {team!r} does not play in this match; expected {self.home.name!r} or {self.away.name!r} "
+            f"team {team!r} {why}; expected {self.home.name!r} or {self.away.name!r} "
             f"(ids {self.home.team_id!r}, {self.away.team_id!r}).{suggest(team, known)}"
         )
 

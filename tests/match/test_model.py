@@ -1,5 +1,7 @@
 """The match: squads, ends, who was on when, and what is refused."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -152,3 +154,13 @@ def test_events_table_fills_sorts_and_types():
         events_table([event(1.5, 0)])
     with pytest.raises(TacticalKitError, match=r"^events column 'time_s' does not fit type float64: "):
         events_table([event(1, "noon")])
+
+
+def test_an_id_means_its_own_side_whatever_the_other_is_called():
+    home, away = Team("H", "A", "Rovers"), Team("A", "Mill", "Rovers")
+    match = Match("m", home, away, (Period(1, 2700.0, 1),))
+    assert [match.team(t).team_id for t in ("A", "H", "Mill", "home", "away")] == ["A", "H", "A", "H", "A"]
+    assert (match.team_index("A"), match.attack_sign("A", 1), match.opponent("A").team_id) == (1, -1, "H")
+    said = "team 'Rovers' is the name of both sides; expected 'A' or 'Mill' (ids 'H', 'A')."
+    with pytest.raises(UnknownNameError, match="^" + re.escape(said)):
+        match.team("Rovers")
