@@ -167,7 +167,7 @@ def pressure_map(
 
 
 def _note(index: MatchIndex, selection: Selection, estimated: bool, n: int, few_seconds: float) -> str:
-    notes = [describe_gaps(index, selection)]
+    notes = [describe_gaps(index, selection, of_time=True)]
     if estimated:
         notes.append("no tracking: passes and defensive actions from events, the coarser thing")
     if selection.players or selection.under_pressure is not None:

@@ -383,10 +383,10 @@ def count_conditions(index: MatchIndex, selection: Selection) -> pd.DataFrame:
     })  # fmt: skip
 
 
-def describe_gaps(index: MatchIndex, selection: Selection, with_ball: bool = False) -> str:
+def describe_gaps(index: MatchIndex, selection: Selection, with_ball: bool = False, of_time: bool = False) -> str:
     """Return in words why a selection may hold less than was asked: data or phases that are not there.
 
-    `with_ball` says that the measure speaks of what the side does with the ball.
+    `with_ball` says that the measure speaks of what the side does with the ball, `of_time` that it counts frames.
     """
     said = []
     if with_ball and not selection.has_ball:
@@ -398,9 +398,19 @@ def describe_gaps(index: MatchIndex, selection: Selection, with_ball: bool = Fal
         said.append("no phases of play were given to the index, so a selection of phases is empty")
     if selection.under_pressure is not None and not index.has_frames:
         said.append("pressure on the player needs tracking, so this condition leaves nothing")
+    asks_frames = of_time or selection.phases or selection.opponent_phases or selection.under_pressure is not None
+    if index.has_frames and asks_frames and (untracked := _untracked(index, selection)):
+        said.append(f"the tracking holds no play of the {untracked}")
     if selection.score_states and not index.has_events:
         said.append("the score needs events, so this condition leaves nothing")
     return "; ".join(said)
+
+
+def _untracked(index: MatchIndex, selection: Selection) -> str:
+    """Name the periods asked for of which there is no frame; the shoot-out is none."""
+    asked = {p for p, _, _ in selection.segment} if selection.segment else {p.number for p in index.match.periods}
+    tracked = set(np.unique(index.frames.period).tolist())
+    return " and ".join(p.name for p in index.match.periods if p.number in asked - tracked and p.number < 5)
 
 
 def _turned(score: NDArray[np.int8]) -> NDArray[np.int8]:

@@ -10,6 +10,7 @@ from tactical_kit.measures.selection import Selection
 from tactical_kit.pitch import Pitch
 
 NAMED = Pitch().named_zones()
+HALF = "the tracking holds no play of the second half"
 
 
 @pytest.fixture
@@ -29,7 +30,7 @@ def test_by_hand(two_places):
     assert zones.pressure_pct["final third, centre"] == pytest.approx(0, abs=1e-3)
     assert zones.seconds["final third, centre"] == pytest.approx(2.0)
     assert zones["pressure_pct"].isna().sum() == 13
-    assert (found.n, found.seconds, found.estimated, found.on_side, found.note) == (30, 6.0, False, True, "")
+    assert (found.n, found.seconds, found.estimated, found.on_side, found.note) == (30, 6.0, False, True, HALF)
     assert found.mean_pct == pytest.approx(49.18586 * 2 / 3, abs=1e-3)
     assert found.values("seconds").shape == (3, 5)
     assert found.values("seconds")[1, 2] == pytest.approx(4.0)
@@ -149,7 +150,7 @@ def test_no_instance(two_places, make_match, pass_row):
     full = pressure_map(index_match(two_places), Selection(team="H"))
     assert full.grid.shape == (12, 8)
     for match, note in [
-        (two_places, "nobody is on the ball within the selection"),
+        (two_places, HALF + "; nobody is on the ball within the selection"),
         (make_match(events(pass_row)),
          "no tracking: passes and defensive actions from events, the coarser thing; no action fits the selection"),
         (make_match(events=False),
@@ -163,7 +164,8 @@ def test_no_instance(two_places, make_match, pass_row):
 
 
 def test_few_seconds_are_called_few(two_places):
-    assert pressure_map(index_match(two_places), Selection(team="H")).note == "only 6 s on the ball: the map is rough"
+    found = pressure_map(index_match(two_places), Selection(team="H", segment=(1, 0, 60)))
+    assert found.note == "only 6 s on the ball: the map is rough"
 
 
 def test_unknown_phase(two_places):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from tactical_kit.errors import MissingDataError, TacticalKitError, UnknownNameError
 from tactical_kit.measures.index import index_match
-from tactical_kit.measures.selection import Selection, count_conditions
+from tactical_kit.measures.selection import Selection, count_conditions, describe_gaps
 from tactical_kit.measures.words import PHASES, SCORE_STATES
 from tactical_kit.pitch import Pitch
 
@@ -461,3 +461,14 @@ def test_what_is_taken_from_behind_a_line_lies_in_the_zone_there(make_match, pas
     index = index_match(make_match(rows))
     for chosen in (Selection(zones="own third, left wing"), Selection(area=(-30, 20, 0, 34))):
         assert chosen.action_mask(index).tolist() == [True, False]
+
+
+def test_a_period_without_tracking_is_named(make_match, make_tracking, make_phases):
+    """Phases and pressure are found in frames: a half that was not tracked holds none, and that is said."""
+    tracking = make_tracking({"H10": (0, 0), "A4": (3, 0)}, np.zeros((20, 2)))
+    index = index_match(make_match(tracking=tracking), make_phases((1, 0, 4, "H", "build-up")))
+    said = "the tracking holds no play of the second half"
+    assert describe_gaps(index, Selection(team="H", phases="build-up")) == said
+    assert describe_gaps(index, Selection(team="H", phases="build-up", segment=(1, 0, 900))) == ""
+    assert describe_gaps(index, Selection(team="H")) == ""
+    assert describe_gaps(index, Selection(team="H"), of_time=True) == said
