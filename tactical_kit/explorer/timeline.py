@@ -13,10 +13,10 @@ from bokeh.models import (
     ColumnDataSource,
     CustomJS,
     FixedTicker,
-    HBar,
     HoverTool,
     Range1d,
     Span,
+    glyphs,
 )
 from bokeh.plotting import figure
 
@@ -24,9 +24,11 @@ from tactical_kit.explorer.look import FONT
 from tactical_kit.explorer.store import Store, timeline_to_segment
 from tactical_kit.phases import IN_PHASES, OUT_PHASES
 from tactical_kit.scenes import style
+from tactical_kit.scenes.canvas import plain_renderer
 
 __all__ = ["Timeline", "match_marks", "phase_bands"]
 
+_DRAW: Any = glyphs  # the stubs know neither columns nor all of the glyphs
 _LANE = 1.0
 _ROWS_IN, _ROWS_OUT = len(IN_PHASES), len(OUT_PHASES)
 _GAP = 0.5  # between the phases with and without the ball, in lanes
@@ -138,7 +140,7 @@ class Timeline:
         self._serial = 0
         self.cursor = Span(
             location=float(store.match.clock.timeline(*store.cursor)), dimension="height", line_color=style.INK,
-            line_width=1.5, name="timeline-cursor", visible=store.match.tracking is not None,
+            line_width=1.5, name="timeline-cursor", level="overlay", visible=store.match.tracking is not None,
         )  # fmt: skip
         self.asked = ColumnDataSource({"a": [], "b": [], "nonce": []}, name="brush-asked")
         self.shown = ColumnDataSource(self._shown_data(), name="brush-shown")
@@ -200,35 +202,43 @@ class Timeline:
             x_range=Range1d(-total * 0.004, total * 1.004), y_range=Range1d(low, top), tools="", toolbar_location=None,
             sizing_mode="stretch_width", height=round(34 + 13.5 * (top - low)), min_border_right=8, min_border_top=0,
             outline_line_color=None, background_fill_color=style.PAPER, border_fill_color=style.PAPER,
-            name="timeline",
+            name="timeline", title=None,
         )  # fmt: skip
-        fig.grid.visible = False
+        fig.center = []  # no grid
         self._axes(fig, y, low)
         # A light ground for every other lane leads the eye.
         striped = sorted(y.values(), reverse=True)[::2]
         ground = ColumnDataSource({"y": striped})
-        fig.add_glyph(
-            ground, HBar(y="y", height=1, left=0, right=total, fill_color=style.INK, fill_alpha=0.035, line_color=None)
+        stripe = _DRAW.HBar(
+            y="y", height=1, left=0, right=total, fill_color=style.INK, fill_alpha=0.035, line_color=None
         )
+        fig.renderers.append(plain_renderer(ground, stripe))
         for period in match.periods[1:]:
             start = float(match.clock.timeline(period.number, 0.0))
             fig.add_layout(Span(location=start, dimension="height", line_color=style.FAINT, line_dash="dashed"))
-        bands = fig.quad(
-            "left", "right", "top", "bottom", fill_color="colour", line_color=None, name="timeline-phases",
-            source=ColumnDataSource(phase_bands(self.store), name="timeline-bands"),
+        box = {"left": "left", "right": "right", "line_color": None}
+        bands = plain_renderer(
+            ColumnDataSource(phase_bands(self.store), name="timeline-bands"),
+            _DRAW.Quad(top="top", bottom="bottom", fill_color="colour", **box), name="timeline-phases",
         )  # fmt: skip
-        fig.quad(
-            "left", "right", low + _SHOWN + 0.1, low + 0.15, source=self.moments, fill_color=style.INK, line_color=None,
-            fill_alpha=0.75,
+        # On the upper canvas: the thousands of bars below are not painted anew with every filter.
+        listed = plain_renderer(
+            self.moments,
+            _DRAW.Quad(top=low + _SHOWN + 0.1, bottom=low + 0.15, fill_color=style.INK, fill_alpha=0.75, **box),
+            level="overlay",
         )  # fmt: skip
         marks = ColumnDataSource(match_marks(self.store), name="timeline-marks")
-        symbols = fig.scatter(
-            "t", "y", marker="marker", size="size", fill_color="fill", line_color=style.INK, source=marks
+        symbols = plain_renderer(
+            marks, _DRAW.Scatter(x="t", y="y", marker="marker", size="size", fill_color="fill", line_color=style.INK)
         )
-        fig.text(
-            "t", "y", "text", source=marks, x_offset=10, text_baseline="middle", text_font_size="12px",
-            text_font_style="bold", text_color=style.INK,
+        scores = plain_renderer(
+            marks,
+            _DRAW.Text(
+                x="t", y="y", text="text", x_offset=10, text_baseline="middle", text_font_size="12px",
+                text_font_style="bold", text_color=style.INK,
+            ),
         )  # fmt: skip
+        fig.renderers += [bands, listed, symbols, scores]
         fig.add_tools(HoverTool(renderers=[bands, symbols], tooltips=_TOOLTIP, point_policy="follow_mouse"))
         fig.add_layout(self.cursor)
         self._brush(fig)

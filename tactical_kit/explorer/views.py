@@ -25,6 +25,12 @@ _SCENES: dict[str, Callable[..., Scene]] = {
     "pressure": pressure_scene,
 }
 _WIDTH_PX = 500
+# What each picture draws with; a canvas makes another layer when a picture needs it.
+_LAYERS = {
+    "network": ("ghost.lines", "ghost.discs", "main.arrows", "main.heads", "main.names", "main.discs", "main.texts"),
+    "progression": ("main.zones", "main.arrows", "main.heads", "main.texts"),
+    "pressure": ("main.zones", "main.texts"),
+}
 
 
 def chart_scene(store: Store, name: str) -> Scene:
@@ -50,7 +56,7 @@ class ChartView:
 
     def __init__(self, store: Store, name: str, css_class: str, words: Words) -> None:
         self.store, self.name, self.words = store, name, words
-        self.canvas = Canvas(store.match.pitch, name=name, width_px=_WIDTH_PX, header=False)
+        self.canvas = Canvas(store.match.pitch, name=name, width_px=_WIDTH_PX, header=False, layers=_LAYERS[name])
         self.head = words.place(f"{name}-head", margin=(0, 0, 2, 0))
         self.foot = words.place(f"{name}-foot", margin=(2, 0, 0, 0))
         self.canvas.on_pick(self._picked)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import html
 import re
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import Any
 
 import numpy as np
@@ -31,7 +31,7 @@ from tactical_kit.scenes.legend import legend_html
 from tactical_kit.scenes.pitch_marks import pitch_bounds, pitch_marks
 from tactical_kit.scenes.scene import Scene
 
-__all__ = ["Canvas"]
+__all__ = ["Canvas", "marking_columns", "marking_glyph", "plain_renderer"]
 
 _DRAW: Any = glyphs  # the stubs know neither columns nor all of the glyphs
 _PICKABLE = ("zones", "areas", "lines", "arrows", "discs")
@@ -53,6 +53,38 @@ Pick = Callable[[str, str], None]
 Area = tuple[float, float, float, float]
 
 
+def plain_renderer(source: ColumnDataSource, glyph: Any, **look: Any) -> GlyphRenderer:
+    """Return a renderer that draws a source with one glyph, whatever is picked or pointed at.
+
+    The plotting functions make five glyphs for it: a page is built in a third of the time.  A tap must not fade
+    the other marks: the scene itself says what is picked.
+    """
+    return GlyphRenderer(
+        data_source=source, glyph=glyph, view=CDSView(), selection_glyph=glyph, nonselection_glyph=glyph,
+        hover_glyph=None, muted_glyph=glyph, **look,
+    )  # fmt: skip
+
+
+def marking_columns(pitch: Pitch, width: float, spot: float) -> dict[str, list[Any]]:
+    """Return the lines of a pitch as columns for `marking_glyph`; `width` of lines and spots in pixels.
+
+    One source for all: a spot is a line to itself, which a round cap makes a dot.
+    """
+    marks = pitch_marks(pitch)
+    paths = [m.points if not m.spot else np.repeat(m.points[:1], 2, axis=0) for m in marks]
+    return {
+        "xs": [p[:, 0].tolist() for p in paths],
+        "ys": [p[:, 1].tolist() for p in paths],
+        "width": [spot if m.spot else width for m in marks],
+    }
+
+
+def marking_glyph() -> Any:
+    """Return the glyph for the lines of a pitch."""
+    look: dict[str, Any] = {"line_color": style.MARKING, "line_join": "round", "line_cap": "round"}
+    return _DRAW.MultiLine(xs="xs", ys="ys", line_width="width", **look)
+
+
 class Canvas:
     """A pitch in the browser on which scenes are shown.
 
@@ -68,6 +100,9 @@ class Canvas:
         width it is given and keeps the pitch's proportions.
     header : bool, default True
         Show title, subtitle and facts above, caption and legend below.
+    layers : collection of str, optional
+        Layers to make at once, as "main.discs"; all by default.  A page with several canvases opens sooner with
+        what its pictures use; a layer that a scene needs later is made then.
 
     Attributes
     ----------
@@ -81,7 +116,14 @@ class Canvas:
         The scene shown last.
     """
 
-    def __init__(self, pitch: Pitch, name: str = "pitch", width_px: int = 640, header: bool = True) -> None:
+    def __init__(
+        self,
+        pitch: Pitch,
+        name: str = "pitch",
+        width_px: int = 640,
+        header: bool = True,
+        layers: Collection[str] | None = None,
+    ) -> None:
         self.pitch = pitch
         self.name = name
         self.scene: Scene | None = None
@@ -95,16 +137,15 @@ class Canvas:
         self.renderers: dict[str, Any] = {}
         self._shown: dict[str, Columns] = {}
         self._words: tuple[str, str] = ("", "")
+        self._drawn: dict[str, list[GlyphRenderer]] = {}
+        self._tap: TapTool | None = None
         self.figure = self._make_figure((x0, y0, x1, y1))
-        for layer in DRAW_ORDER:
-            if layer == "markings":
-                self._draw_markings()
-            else:
-                self._make_layer(layer)
-        self._make_area()
-        hover = [self.renderers[k] for k in self.renderers if k.partition(".")[2] in (*_PICKABLE, "balls")]
         words: dict[str, Any] = {"@hover": CustomJS(code=_HAS_WORDS)}
-        self.figure.add_tools(HoverTool(tooltips=_TOOLTIP, renderers=hover, point_policy="follow_mouse", filters=words))
+        self._hover = HoverTool(tooltips=_TOOLTIP, renderers=[], point_policy="follow_mouse", filters=words)
+        self.figure.add_tools(self._hover)
+        self._add("markings", ColumnDataSource(marking_columns(pitch, 1.4, 4.0)), marking_glyph())
+        self._make_area()
+        self._make_layers([x for x in DRAW_ORDER if x != "markings" and (layers is None or x in layers)])
         self.header = _words_div(f"{name}.header")
         self.footer = _words_div(f"{name}.footer")
         parts = [self.header, self.figure, self.footer] if header else [self.figure]
@@ -130,8 +171,11 @@ class Canvas:
                 f"the scene has a pitch {scene.pitch}, the canvas {self.pitch}; make another canvas."
             )
         changed = []
-        for layer, columns in self._columns(scene).items():
-            if self._shown.get(layer) != columns:
+        tables = self._columns(scene)
+        if late := [x for x, c in tables.items() if x not in self.sources and len(next(iter(c.values())))]:
+            self._make_layers(late)
+        for layer, columns in tables.items():
+            if layer in self.sources and self._shown.get(layer) != columns:
                 self._shown[layer] = columns
                 source = self.sources[layer]
                 if source.selected.indices:
@@ -206,14 +250,20 @@ class Canvas:
     def on_pick(self, callback: Pick) -> None:
         """Call `callback(kind, key)` when a mark with a key is tapped; kind is "discs", "zones", "arrows"..."""
         if not self._pick:
-            renderers = [r for k, r in self.renderers.items() if k.startswith("main.") and k[5:] in _PICKABLE]
-            tap = TapTool(renderers=renderers)
-            self.figure.add_tools(tap)
-            self.figure.toolbar.active_tap = tap
-            for layer, source in self.sources.items():
-                if layer.startswith("main.") and layer[5:] in _PICKABLE:
-                    source.selected.on_change("indices", self._picked(layer[5:], source))
+            self._tap = TapTool(renderers=[])
+            self.figure.add_tools(self._tap)
+            self.figure.toolbar.active_tap = self._tap
+            self._let_pick(list(self.renderers))
         self._pick.append(callback)
+
+    def _let_pick(self, layers: list[str]) -> None:
+        mine = [x for x in layers if x.startswith("main.") and x[5:] in _PICKABLE]
+        if self._tap is None or not mine:
+            return
+        self._tap.renderers = [*self._tap.renderers, *(self.renderers[x] for x in mine)]
+        for layer in mine:
+            source = self.sources[layer]
+            source.selected.on_change("indices", self._picked(layer[5:], source))
 
     def _picked(self, kind: str, source: ColumnDataSource) -> Callable[[str, Any, Any], None]:
         def picked(_attr: str, _old: list[int], new: list[int]) -> None:
@@ -271,53 +321,36 @@ class Canvas:
             tools="", toolbar_location=None, name=self.name,
             sizing_mode="scale_width", aspect_ratio=(x1 - x0) / (y1 - y0), min_border=0, width=600,
             height=round(600 * (y1 - y0) / (x1 - x0)), background_fill_color=style.PAPER,
-            border_fill_color=style.PAPER, outline_line_color=None,
+            border_fill_color=style.PAPER, outline_line_color=None, title=None, x_axis_type=None, y_axis_type=None,
         )  # fmt: skip
-        made.axis.visible = False
-        made.grid.visible = False
         return made
 
-    def _draw_markings(self) -> None:
-        marks = pitch_marks(self.pitch)
-        lines = [m.points for m in marks if not m.spot]
-        spots = [m.points[0] for m in marks if m.spot]
-        paths = {"xs": [p[:, 0].tolist() for p in lines], "ys": [p[:, 1].tolist() for p in lines]}
-        look: dict[str, Any] = {"line_color": style.MARKING, "line_width": 1.4, "line_join": "round"}
-        self._add(ColumnDataSource(paths), _DRAW.MultiLine(xs="xs", ys="ys", **look))
-        source = ColumnDataSource({"x": [float(p[0]) for p in spots], "y": [float(p[1]) for p in spots]})
-        self._add(source, _DRAW.Scatter(x="x", y="y", size=4, fill_color=style.MARKING, line_color=style.MARKING))
+    def _add(self, layer: str, source: ColumnDataSource, *glyphs: Any) -> None:
+        self._drawn[layer] = [plain_renderer(source, glyph) for glyph in glyphs]
 
-    def _add(self, source: ColumnDataSource, *glyphs: Any) -> list[GlyphRenderer]:
-        """Draw a source with glyphs.
-
-        One glyph each, where the plotting functions make five: a canvas is built in a third of the time.  A tap
-        must not fade the other marks: the scene itself says what is picked.
-        """
-        made = [
-            GlyphRenderer(
-                data_source=source, glyph=glyph, view=CDSView(), selection_glyph=None, nonselection_glyph=None,
-                hover_glyph=None, muted_glyph=glyph,
-            )
-            for glyph in glyphs
-        ]  # fmt: skip
-        self.figure.renderers.extend(made)
-        return made
-
-    def _make_layer(self, layer: str) -> None:
-        kind = layer.partition(".")[2]
-        empty: Columns = {c: [] for c in (*KINDS[kind], *_EXTRA.get(kind, ()))}
-        source = ColumnDataSource(dict(empty), name=f"{self.name}.{layer}")
-        self._shown[layer] = empty
-        self.sources[layer] = source
-        self.renderers[layer] = self._add(source, *_GLYPHS[kind](self.text_scale))[0]
+    def _make_layers(self, layers: list[str]) -> None:
+        for layer in layers:
+            kind = layer.partition(".")[2]
+            empty: Columns = {c: [] for c in (*KINDS[kind], *_EXTRA.get(kind, ()))}
+            source = ColumnDataSource(dict(empty), name=f"{self.name}.{layer}")
+            self._shown[layer] = empty
+            self.sources[layer] = source
+            self._add(layer, source, *_GLYPHS[kind](self.text_scale))
+            self.renderers[layer] = self._drawn[layer][0]
+        self.figure.renderers = [r for layer in (*DRAW_ORDER, "area") for r in self._drawn.get(layer, ())]
+        self._hover.renderers = [
+            self.renderers[x]
+            for x in DRAW_ORDER
+            if x in self.renderers and x.partition(".")[2] in (*_PICKABLE, "balls")
+        ]
+        self._let_pick(layers)
 
     def _make_area(self) -> None:
         source = ColumnDataSource({k: [] for k in ("left", "bottom", "right", "top")}, name=f"{self.name}.area")
         self.sources["area"] = source
         look: dict[str, Any] = {"fill_color": style.INK, "fill_alpha": 0.06, "line_color": style.INK, "line_width": 2}
-        self._add(
-            source, _DRAW.Quad(left="left", right="right", top="top", bottom="bottom", line_dash="dashed", **look)
-        )
+        box = _DRAW.Quad(left="left", right="right", top="top", bottom="bottom", line_dash="dashed", **look)
+        self._add("area", source, box)
 
 
 def _zones(_scale: float) -> list[Any]:

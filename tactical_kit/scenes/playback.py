@@ -29,17 +29,21 @@ from bokeh.models import (
     Row,
     Span,
     Toggle,
+    glyphs,
 )
+from bokeh.models.renderers import GlyphRenderer
 from bokeh.plotting import figure
 from numpy.typing import NDArray
 
 from tactical_kit.match import PERIOD_NAMES, Match
 from tactical_kit.moments import Moments
 from tactical_kit.scenes import style
-from tactical_kit.scenes.pitch_marks import MARGIN, pitch_marks
+from tactical_kit.scenes.canvas import marking_columns, marking_glyph, plain_renderer
+from tactical_kit.scenes.pitch_marks import MARGIN
 
 __all__ = ["CHUNK_S", "KEYS_HELP", "SPEEDS", "FrameChunks", "Playback"]
 
+_DRAW: Any = glyphs  # the stubs know neither columns nor all of the glyphs
 CHUNK_S = 60.0
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0)
 TRAIL_S = 2.0
@@ -283,18 +287,16 @@ class Playback:
             x_range=Range1d(-x, x), y_range=Range1d(bottom, top), aspect_ratio=2 * x / (top - bottom),
             sizing_mode="scale_width", width=600, height=round(600 * (top - bottom) / (2 * x)),
             toolbar_location=None, tools="", min_border=0, outline_line_color=None,
-            background_fill_color=style.PAPER, border_fill_color=style.PAPER, name="playback-figure",
+            background_fill_color=style.PAPER, border_fill_color=style.PAPER, name="playback-figure", title=None,
+            x_axis_type=None, y_axis_type=None,
             stylesheets=[*self._sheets, InlineStyleSheet(css=_FOCUS_CSS)],
         )  # fmt: skip
-        fig.axis.visible = False
-        fig.grid.visible = False
-        marks = pitch_marks(pitch)
-        fig.multi_line(
-            [m.points[:, 0].tolist() for m in marks if not m.spot],
-            [m.points[:, 1].tolist() for m in marks if not m.spot], line_color=style.MARKING, line_width=1.2,
-        )  # fmt: skip
-        spots = np.concatenate([m.points for m in marks if m.spot])
-        fig.scatter(spots[:, 0], spots[:, 1], size=3, color=style.MARKING)
+
+        def draw(source: ColumnDataSource, glyph: Any, **look: Any) -> GlyphRenderer:
+            fig.renderers.append(made := plain_renderer(source, glyph, **look))
+            return made
+
+        draw(ColumnDataSource(marking_columns(pitch, 1.2, 3.0)), marking_glyph())
         self._area_box = BoxAnnotation(
             fill_color=style.INK,
             fill_alpha=0.06,
@@ -305,28 +307,29 @@ class Playback:
         )
         fig.add_layout(self._area_box)
         for source, colour in zip(self.trails, (*style.TEAM_FILL, style.INK)):
-            fig.line("x", "y", source=source, line_color=colour, line_alpha=0.45, line_width=2)
+            draw(source, _DRAW.Line(x="x", y="y", line_color=colour, line_alpha=0.45, line_width=2))
         self.number_text, self.name_text = [], []
         for side, source in enumerate(self.teams):
             # A diamond of the same width as a circle looks smaller: it gets more.
-            fig.scatter(
-                "x", "y", source=source, marker=style.TEAM_MARKER[side], size=(18, 23)[side],
+            disc = _DRAW.Scatter(
+                x="x", y="y", marker=style.TEAM_MARKER[side], size=(18, 23)[side],
                 fill_color=style.TEAM_FILL[side], line_color=style.PAPER, line_width=1.2,
             )  # fmt: skip
-            text = fig.text(
-                "x", "y", "number", source=source, text_color=style.TEAM_TEXT[side],
-                text_font_size="10px", text_font=value(FONT),
-                text_font_style="bold", text_align="center", text_baseline="middle",
+            number = _DRAW.Text(
+                x="x", y="y", text="number", text_color=style.TEAM_TEXT[side], text_font_size="10px",
+                text_font=value(FONT), text_font_style="bold", text_align="center", text_baseline="middle",
             )  # fmt: skip
-            name = fig.text(
-                "x", "y_name", "name", source=source, text_color=style.INK,
-                text_font_size="11px", text_font=value(FONT),
-                text_align="center", text_baseline="middle", visible=False,
+            label = _DRAW.Text(
+                x="x", y="y_name", text="name", text_color=style.INK, text_font_size="11px", text_font=value(FONT),
+                text_align="center", text_baseline="middle",
             )  # fmt: skip
+            draw(source, disc)
+            text, name = draw(source, number), draw(source, label, visible=False)
             text.syncable = name.syncable = False
             self.number_text.append(text)
             self.name_text.append(name)
-        fig.scatter("x", "y", size="size", source=self.ball, fill_color="#ffffff", line_color=style.INK, line_width=2)
+        look: dict[str, Any] = {"fill_color": "#ffffff", "line_color": style.INK, "line_width": 2}
+        draw(self.ball, _DRAW.Scatter(x="x", y="y", size="size", **look))
         self.words = ColumnDataSource(
             {
                 "x": [0.0, 0.0, -pitch.half_length, pitch.half_length, 0.0],
@@ -335,7 +338,7 @@ class Playback:
             },
             name="playback-words", syncable=False,
         )  # fmt: skip
-        self._words_text(fig)
+        draw(self.words, self._words_text())
         tool = BoxSelectTool(renderers=[], description="Draw an area")
         tool.overlay.update(fill_color=style.INK, fill_alpha=0.08, line_color=style.INK, line_dash="dashed")
         fig.add_tools(tool)
@@ -343,16 +346,15 @@ class Playback:
         fig.on_event(SelectionGeometry, self._drawn)
         self.figure = fig
 
-    def _words_text(self, fig: figure) -> None:
+    def _words_text(self) -> Any:
         # Clock, period, one line a side, directions of attack.
         self.words.data["align"] = ["center", "center", "left", "right", "center"]
         self.words.data["size"] = ["20px", "12px", "13px", "13px", "12px"]
         self.words.data["weight"] = ["bold", "normal", "bold", "bold", "normal"]
         self.words.data["colour"] = [style.INK, style.FAINT, style.TEAM_FILL[0], "#a34700", style.FAINT]
-        fig.text(
-            "x", "y", "text", source=self.words, text_color="colour", text_font_size="size",
-            text_align="align", text_font=value(FONT),
-            text_font_style="weight", text_baseline="middle",
+        return _DRAW.Text(
+            x="x", y="y", text="text", text_color="colour", text_font_size="size", text_align="align",
+            text_font=value(FONT), text_font_style="weight", text_baseline="middle",
         )  # fmt: skip
 
     def _build_controls(self) -> None:
