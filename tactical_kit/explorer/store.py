@@ -22,7 +22,7 @@ from tactical_kit.finders import find
 from tactical_kit.match import Match
 from tactical_kit.measures.index import MatchIndex, index_match
 from tactical_kit.measures.pass_network import pass_network
-from tactical_kit.measures.pressure import pressure_map
+from tactical_kit.measures.pressure import pressure_map, whole_match_of
 from tactical_kit.measures.progression import progression_zones
 from tactical_kit.measures.selection import Selection, count_conditions, describe_gaps
 from tactical_kit.moments import Moments
@@ -59,9 +59,10 @@ def timeline_to_segment(match: Match, start: float, end: float) -> tuple[tuple[i
     Limits are rounded to the second; a stretch of less than a second is widened to one.
     """
     start, end = sorted((float(start), float(end)))
-    start, end = max(0.0, round(start)), min(round(end), match.clock.total_s)
+    total = match.clock.total_s
+    start, end = min(max(0.0, round(start)), total - 1), min(round(end), total)
     end = max(end, start + 1)
-    if start <= 0 and end >= match.clock.total_s - 1:
+    if start <= 0 and end >= total - 1:
         return None
     spans = []
     for period in match.periods:
@@ -213,7 +214,10 @@ class Store:
             changes["players"] = frozenset(self.match.player(p).player_id for p in selection.players)
         if selection.segment is not None:
             spans = tuple((p, max(a, 0.0), min(b, self.match.clock[p].duration_s)) for p, a, b in selection.segment)
-            changes["segment"] = tuple(s for s in spans if s[2] > s[1]) or None
+            changes["segment"] = tuple(s for s in spans if s[2] > s[1])
+            if not changes["segment"]:
+                told = ", ".join(f"{a:g} to {b:g} s of period {p}" for p, a, b in selection.segment)
+                raise TacticalKitError(f"the segment ({told}) lies outside the match; nothing of it was played.")
         return selection.replace(**changes) if changes else selection
 
     @property
@@ -244,7 +248,7 @@ class Store:
         """Return the numbers of the same side over the whole match, for the ghost; None if it is switched off
         or the selection is the whole match.
         """
-        whole = Selection(team=self._selection.team)
+        whole = whole_match_of(self._selection) if name == "pressure" else Selection(team=self._selection.team)
         if not self._ghost or whole == self._selection:
             return None
         return self._measure(name, whole)
@@ -278,12 +282,19 @@ class Store:
         """How much the selection holds, few instances called few."""
         parts = []
         if self.index.has_events:
-            word = "action on the ball" if self.n == 1 else "actions on the ball"
+            word = self._action_word(self.n)
             parts.append(f"{'few: ' if 0 < self.n < 30 else ''}n = {self.n} {word}")
         if self.index.has_frames:
             minutes, seconds = divmod(round(self.seconds), 60)
-            parts.append(f"{minutes}:{seconds:02d} min of play")
+            played = "of play"
+            if self._selection.team is not None:
+                played = "with the ball" if self._selection.has_ball else "without the ball"
+            parts.append(f"{minutes}:{seconds:02d} min {played}")
         return ", ".join(parts) or "nothing to count: neither events nor tracking"
+
+    def _action_word(self, n: int) -> str:
+        # A side that presses tackles and intercepts: those are not all actions on the ball.
+        return ("action" if n == 1 else "actions") + (" on the ball" if self._selection.has_ball else "")
 
     @property
     def empty(self) -> bool:
@@ -299,7 +310,7 @@ class Store:
             return "This match has neither events nor tracking, so there is nothing to select."
         table = self.conditions
         column = "left" if self.index.has_events else "seconds_left"
-        unit = "actions on the ball" if column == "left" else "seconds"
+        unit = self._action_word(2) if column == "left" else "seconds"
         first = int(np.flatnonzero(table[column].to_numpy() <= 0)[0])
         if first == 0:
             return f"The match holds no {unit}."

@@ -13,9 +13,10 @@ from tactical_kit.measures.index import MatchIndex
 from tactical_kit.measures.oval import oval_limit_m, pressure_by_each, pressure_on
 from tactical_kit.measures.selection import Selection, describe_gaps
 from tactical_kit.measures.tables import grid_columns, typed_table
+from tactical_kit.measures.words import OUT_PHASES
 from tactical_kit.pitch import ZoneGrid
 
-__all__ = ["PressureMap", "oval_limit_m", "pressure_by_each", "pressure_map", "pressure_on"]
+__all__ = ["PressureMap", "oval_limit_m", "pressure_by_each", "pressure_map", "pressure_on", "whole_match_of"]
 
 ZONE_COLUMNS: dict[str, str] = {
     "zone": "int64",
@@ -73,6 +74,17 @@ class PressureMap:
     def values(self, column: str = "pressure_pct") -> NDArray[np.float64]:
         """Return a column as an array in the shape of the grid: columns along the pitch, rows across."""
         return self.zones[column].to_numpy(float).reshape(self.grid.shape)
+
+
+def whole_match_of(selection: Selection) -> Selection:
+    """Return the whole match that a selection's pressure is compared with: the same side, on the same side of the ball.
+
+    A pressing selection (only phases without the ball) maps the pressure that the side puts on; it is compared with
+    all its play without the ball, or the two maps would speak of different players.
+    """
+    # "set play" is a phase of both sides of the ball.
+    kept = frozenset() if selection.has_ball else frozenset(OUT_PHASES) - {"set play"}
+    return Selection(team=selection.team, phases=kept)
 
 
 def pressure_map(

@@ -6,10 +6,9 @@ from tactical_kit.errors import MissingDataError, TacticalKitError
 from tactical_kit.match import Match
 from tactical_kit.measures.index import MatchIndex, index_match
 from tactical_kit.measures.pass_network import pass_network
-from tactical_kit.measures.pressure import pressure_map
+from tactical_kit.measures.pressure import pressure_map, whole_match_of
 from tactical_kit.measures.progression import progression_zones
 from tactical_kit.measures.selection import Selection, count_conditions
-from tactical_kit.measures.words import OUT_PHASES
 from tactical_kit.phases import find_phases
 from tactical_kit.pitch import ZoneGrid
 from tactical_kit.scenes.charts import network_scene, pressure_scene, progression_scene, snapshot_scene
@@ -132,10 +131,7 @@ def show_pressure(
     found = pressure_map(index, chosen, grid)
     whole = None
     if compare:
-        # The same side of the ball as in the selection, or the two maps would speak of different players;
-        # "set play" is a phase of both sides of it.
-        kept = frozenset() if chosen.has_ball else frozenset(OUT_PHASES) - {"set play"}
-        whole = pressure_map(index, Selection(team=chosen.team, phases=kept), grid)
+        whole = pressure_map(index, whole_match_of(chosen), grid)
     because = empty_because(index, chosen, of_time=index.has_frames)
     return pressure_scene(found, index.match, whole, few_seconds, empty_because=because)
 

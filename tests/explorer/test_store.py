@@ -298,3 +298,27 @@ def test_nothing_at_all(match):
     store = Store(match.with_data(events=None, tracking=None))
     assert store.lists == [] and len(store.moments) == 0 and store.page_words == []
     assert store.view == "team=h"
+
+
+def test_a_pressing_selection_is_compared_on_the_same_side_of_the_ball(match):
+    store = Store(match)
+    store.change(phases={"high press"})
+    # Without the ball the map shows the pressure that the side puts on; so must what it is compared with.
+    assert store.measure("pressure").on_side == store.measure_whole("pressure").on_side is False
+    assert "on the ball" not in store.count_words and store.count_words.endswith("min without the ball")
+
+
+def test_a_segment_outside_the_match_is_refused_and_not_the_whole_match(match):
+    store, last = Store(match), match.periods[-1]
+    with pytest.raises(
+        TacticalKitError,
+        match=rf"^the segment \(9000 to 9100 s of period {last.number}\) lies outside the match; nothing of it was played\.$",
+    ):
+        store.change(segment=((last.number, 9000.0, 9100.0),))
+    assert store.selection.segment is None
+
+
+def test_the_last_half_second_is_the_last_second(match):
+    total = match.clock.total_s
+    segment = timeline_to_segment(match, total - 0.5, total)
+    assert segment is not None and sum(b - a for _, a, b in segment) == pytest.approx(1, abs=0.5)
