@@ -66,7 +66,7 @@ def events_table(rows: pd.DataFrame | Iterable[dict[str, object]]) -> pd.DataFra
     -------
     DataFrame
         Columns of `EVENT_COLUMNS`; the order of rows with equal time is kept.  Rows without an
-        `event_id` get "e0001", "e0002"...
+        `event_id` get "e0001", "e0002"...  An own goal with no outcome told is a goal: the word says so.
 
     Raises
     ------
@@ -92,6 +92,10 @@ def events_table(rows: pd.DataFrame | Iterable[dict[str, object]]) -> pd.DataFra
     extras = [c for c in table.columns if c not in EVENT_COLUMNS]
     table = table[[*EVENT_COLUMNS, *extras]]
     table = table.sort_values(["period", "time_s"], kind="stable", ignore_index=True)
+    own_goal = (table["kind"] == "shot") & (table["detail"] == "own-goal") & (table["outcome"] == "")
+    if own_goal.any():
+        table.loc[own_goal, "outcome"] = "goal"
+        table.loc[own_goal, "success"] = True
     missing = table["event_id"] == ""
     if missing.any():
         width = max(4, len(str(len(table))))

@@ -164,3 +164,15 @@ def test_an_id_means_its_own_side_whatever_the_other_is_called():
     said = "team 'Rovers' is the name of both sides; expected 'A' or 'Mill' (ids 'H', 'A')."
     with pytest.raises(UnknownNameError, match="^" + re.escape(said)):
         match.team("Rovers")
+
+
+def test_an_own_goal_is_a_goal_also_where_no_outcome_is_told():
+    """Files that have one word for it tell no outcome beside; a goal that is not counted turns the score false."""
+    told = {"period": 1, "kind": "shot", "team": "H"}
+    table = events_table([
+        told | {"time_s": 1.0, "detail": "own-goal"},
+        told | {"time_s": 2.0, "detail": "own-goal", "outcome": "goal", "success": True},
+        told | {"time_s": 3.0, "detail": "header"},
+    ])  # fmt: skip
+    assert table["outcome"].tolist() == ["goal", "goal", ""]
+    assert table["success"].tolist() == [True, True, pd.NA]

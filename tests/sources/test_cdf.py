@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.match import INVENTED_LABEL, Match, Period, Player, Team, events_table
+from tactical_kit.measures.instants import goals_of
 from tactical_kit.sources import (
     InputError,
     Problems,
@@ -263,6 +264,17 @@ def test_the_result_counts_own_goals_for_the_other_side(tmp_path):
     assert all(g["assist_id"][0] == g["player_id"][0] for g in headed)
     assert sheet["events"]["substitutions"][0]["in_player_id"] == "h12"
     assert [c["type"] for c in sheet["events"]["cards"]] == ["yellow_card", "red_card"]
+
+
+def test_an_own_goal_comes_back_as_a_goal(tmp_path):
+    match = small.small_match()
+    own = match.events["detail"] == "own-goal"
+    assert own.sum() == 1
+    again, _, _ = round_trip(match, tmp_path / "cdf")
+    rows = again.events[again.events["detail"] == "own-goal"]
+    assert rows[["team", "outcome", "success"]].to_numpy().tolist() == [["away", "goal", True]]
+    for ours, theirs in zip(goals_of(match), goals_of(again), strict=True):
+        assert ours.tolist() == theirs.tolist()
 
 
 def test_an_undecided_shoot_out_is_left_to_the_events(tmp_path):
