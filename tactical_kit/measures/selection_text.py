@@ -219,7 +219,8 @@ def _segment_words(segment: Segment, match: Match) -> str:
     said = []
     for number, start, end in segment:
         period = match.clock[number]
-        end = min(end, period.duration_s)
+        if start < period.duration_s or math.isinf(end):  # a span beyond the last whistle keeps its own end
+            end = max(min(end, period.duration_s), start)
         whole = start <= 0 and end >= period.duration_s
         span = "" if whole else f" {match.clock.label(number, start)}-{match.clock.label(number, end)}"
         said.append(period.name + span)

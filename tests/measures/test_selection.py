@@ -221,6 +221,8 @@ def test_words(match):
         "through Harbour Town 6"
     )
     assert Selection().words(match) == "both sides, the whole match"
+    beyond = Selection(segment=(1, 2800, 2900))  # the half lasts 2700 s
+    assert beyond.words(match) == "both sides, first half 45+1:40-45+3:20"
     for pressed, said in ((True, "under pressure (at least 60 %)"), (False, "not under pressure (less than 60 %)")):
         assert Selection(under_pressure=pressed, pressure_pct=60).words(match) == f"both sides, {said}"
     assert Selection(team="away").words(match) == "Mill Rovers, the whole match"
