@@ -128,8 +128,6 @@ class Pitch:
         The limits follow the markings: edge of the goal area (centre), edge of the penalty area
         (half-spaces), touchline (wings).  Common practice, no source.
         """
-        if self.half_width <= PENALTY_AREA_WIDTH / 2:  # a legal pitch can be barely wider than the area
-            return np.linspace(-self.half_width, self.half_width, 6)
         inner, outer = GOAL_AREA_WIDTH / 2, PENALTY_AREA_WIDTH / 2
         return np.array([-self.half_width, -outer, -inner, inner, outer, self.half_width])
 

@@ -124,7 +124,11 @@ class Clock:
             if added is not None and minute == start + length:
                 return period.number, (length + int(added)) * 60 + second
             if added is None and minute >= start:
-                return period.number, (minute - start) * 60 + second
+                time_s = (minute - start) * 60 + second
+                # "92:00" is read as added time where no later period took it up, but only while it was played.
+                if minute < start + length or time_s <= self[period.number].duration_s:
+                    return period.number, time_s
+                break
         played = ", ".join(PERIOD_NAMES[p.number] for p in self.periods)
         raise TacticalKitError(f"clock {text!r} falls in no period of this match ({played}).")
 

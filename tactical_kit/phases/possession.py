@@ -66,7 +66,8 @@ def find_possessions(
     Returns
     -------
     Moments
-        Finder "possession", one row a spell.  `players` acted in it; x, y where it began.  Extras:
+        Finder "possession", one row a spell.  `players` acted in it; x, y the first touch that began it
+        (control may be gained a little later, at `start_s`, and further on).  Extras:
         began : str
             Restart ("corner", "throw-in"...), or how the ball was won ("interception", "recovery"...), ""
             unknown.

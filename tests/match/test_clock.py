@@ -67,6 +67,13 @@ def test_what_is_no_clock_is_refused():
         Clock([Period(2, 2700, 1)]).parse("45+1:00")
 
 
+def test_minutes_past_the_last_period_count_only_while_they_were_played():
+    halves = Clock([Period(1, 48 * 60, 1)])
+    assert halves.parse("47:00") == (1, 2820)
+    with pytest.raises(TacticalKitError, match=r"^clock '63:12' falls in no period of this match \(first half\)\.$"):
+        halves.parse("63:12")
+
+
 def test_periods_that_cannot_be():
     with pytest.raises(TacticalKitError, match=r"^period 6; expected 1 to 5\.$"):
         Period(6, 10, 1)
