@@ -68,7 +68,7 @@ class Screen:
         )  # fmt: skip
         self.view.on_change("value", self._view_typed)
         self._quiet = False
-        self.words.wire()
+        self.words.wire(self.timeline.figure)
         self.timeline.figure.js_on_change("inner_width", CustomJS(code=QUICK_COMM_JS))
         self.root = self._layout(look, whole_page)
         self.pane = LivePane(self.root, sizing_mode="stretch_width")

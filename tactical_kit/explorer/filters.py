@@ -66,11 +66,17 @@ class Filters:
         self.other_head = words.place("opponent-phases-head", margin=(0, 0, 2, 0))
         self.own = self._checks([], "filter-phases")
         self.other = self._checks([], "filter-opponent-phases")
+        words.label("phases", self.own)
+        words.label("opponent-phases", self.other)
         self.score = self._checks(list(SCORE_STATES), "filter-score", inline=True)
         self.pressure = self._radio(["any", "under pressure", "free"], "filter-pressure")
         self.players = self._choice("filter-players", "any player")
         self.zones = self._choice("filter-zones", "anywhere")
         self.zones.options = list(self.zone_names)
+        self.clear_area = Button(
+            label="Clear the drawn area", name="clear-area", visible=False, stylesheets=[look.widgets],
+            sizing_mode="stretch_width", margin=(2, 0, 0, 0),
+        )  # fmt: skip
         self._wire()
         self.refresh()
         self.layout = self._layout()
@@ -107,7 +113,7 @@ class Filters:
         if self.store.index.has_frames:
             made.append(group(heading("Player on the ball", look), self.pressure))
         made.append(group(heading("Players (pick in the network, too)", look), self.players))
-        made.append(group(heading("Zones (or draw an area on a pitch)", look), self.zones))
+        made.append(group(heading("Zones (or draw an area on a pitch)", look), self.zones, self.clear_area))
         if self.store.phases is None:
             made = [g for g in made if self.own not in g.children and self.other not in g.children]
         return made
@@ -124,6 +130,7 @@ class Filters:
             "active", self._on(lambda new: self.store.change(under_pressure=(None, True, False)[new]))
         )
         self.players.on_change("value", self._on(lambda new: self.store.change(players=frozenset(new))))
+        self.clear_area.on_click(lambda: self.store.change(area=None))
         self.zones.on_change("value", self._on(lambda new: self.store.change(zones=frozenset(new))))
 
     def _on(self, act: Callable[[Any], None]) -> Callable[[str, Any, Any], None]:
@@ -166,7 +173,7 @@ class Filters:
         s, match = self.store.selection, self.store.match
         self._quiet = True
         try:
-            if s.phases:
+            if s.phases or s.opponent_phases - {"set play"}:  # a set play may be either side's
                 self._with_ball = s.has_ball
             self.team.active = self.teams.index(s.team)
             self.role.active = 0 if self._with_ball else 1
@@ -175,8 +182,16 @@ class Filters:
             them = match.opponent(s.team).name if s.team is not None else "the other side"
             self.words.write("phases-head", _head(f"What {who} do {'with' if self._with_ball else 'without'} the ball"))
             self.words.write("opponent-phases-head", _head(f"What {them} do meanwhile"))
-            for group, labels, held in ((self.own, own, s.phases), (self.other, other, s.opponent_phases)):
-                group.update(labels=list(labels), active=[i for i, name in enumerate(labels) if name in held])
+            left = self.store.phase_counts(self._with_ball)
+            for name, group, labels, held, counts in (
+                ("phases", self.own, own, s.phases, left[0]),
+                ("opponent-phases", self.other, other, s.opponent_phases, left[1]),
+            ):
+                if group.labels != list(labels):
+                    group.labels = list(labels)
+                    self.words.forget(name)  # made anew in the browser, without counts
+                group.active = [i for i, label in enumerate(labels) if label in held]
+                self.words.write_labels(name, [(label, counts.get(label)) for label in labels])
             self.score.active = [i for i, name in enumerate(SCORE_STATES) if name in s.score_states]
             self.pressure.active = {None: 0, True: 1, False: 2}[s.under_pressure]
             squads = [t for t in match.teams if s.team in (None, t.team_id)]
@@ -186,6 +201,7 @@ class Filters:
             if self.players.options != options:
                 self.players.options = options
             self.players.value = sorted(s.players)
+            self.clear_area.visible = s.area is not None
             self.zones.value = [z for z in self.zone_names if z in s.zones]
         finally:
             self._quiet = False

@@ -36,6 +36,8 @@ _WIDGETS = f"""
 label, input, select, button, span {{ font-family: {FONT} !important; font-size: 13px; }}
 input[type="checkbox"] {{ accent-color: {style.INK}; width: 15px; height: 15px; vertical-align: -2px; }}
 .bk-input-group > label, .bk-input-group label {{ color: {style.INK}; }}
+label.tk-none > span {{ color: {style.FAINT}; }}
+span.tk-count {{ color: {style.FAINT}; font-size: 12px; font-variant-numeric: tabular-nums; padding-left: 3px; }}
 """
 
 _LIST = """

@@ -9,6 +9,7 @@ import time
 import weakref
 from collections import OrderedDict
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -26,7 +27,7 @@ from tactical_kit.measures.pressure import pressure_map, whole_match_of
 from tactical_kit.measures.progression import progression_zones
 from tactical_kit.measures.selection import Selection, count_conditions, describe_gaps
 from tactical_kit.moments import Moments
-from tactical_kit.phases import find_phases
+from tactical_kit.phases import IN_PHASES, OUT_PHASES, find_phases
 
 __all__ = ["MEASURES", "Store", "prepare_match", "timeline_to_segment"]
 
@@ -36,7 +37,7 @@ MEASURES: dict[str, Callable[[MatchIndex, Selection], Any]] = {
     "progression": progression_zones,
     "pressure": pressure_map,
 }
-_CACHE_SIZE = 128
+_CACHE_SIZE = 256
 _MERGE_S = 1.0  # changes of the same condition in quick succession (a drag) are one step of undo
 
 _prepared: weakref.WeakKeyDictionary[Match, tuple[Moments | None, MatchIndex]] = weakref.WeakKeyDictionary()
@@ -343,6 +344,62 @@ class Store:
             said.append("Phases are estimated from events alone.")
         return said
 
+    def phase_counts(self, with_ball: bool) -> tuple[dict[str, int], dict[str, int]]:
+        """Return how many instances of each phase there are to choose from.
+
+        Parameters
+        ----------
+        with_ball : bool
+            Whether the side has the ball in the phases that are offered for it.
+
+        Returns
+        -------
+        (dict, dict)
+            Instances by phase of the side, and of the other side meanwhile.  Each counts the phases that the rest
+            of the selection touches, its own condition left out; {} without phases.
+        """
+        if self.phases is None or not len(self.phases):
+            return {}, {}
+        key = ("phase counts", self._selection, with_ball)
+        return self._cached(key, lambda: (self._phase_count(True, with_ball), self._phase_count(False, with_ball)))
+
+    def _phase_count(self, own: bool, with_ball: bool) -> dict[str, int]:
+        condition = "phases" if own else "opponent_phases"
+        rest = self._selection.replace(**{condition: frozenset()})
+        masks = self._masks(rest, with_ball)
+        counts = {}
+        for name in IN_PHASES if with_ball == own else OUT_PHASES:
+            key = ("phase places", rest.team, condition, name, with_ball)
+            alone, spans = self._cached(key, partial(self._phase_places, rest.team, condition, name, with_ball))
+            counts[name] = int(_held(spans, [a & b for a, b in zip(masks, alone)]).sum())
+        return counts
+
+    def _phase_places(self, team: str | None, condition: str, name: str, with_ball: bool) -> tuple[Any, Any]:
+        """What a phase alone selects, and the spans of its instances; kept, as no filter changes them."""
+        assert self.phases is not None
+        own, table = condition == "phases", self.phases.table
+        chosen: dict[str, Any] = {condition: frozenset({name})}
+        rows = (table["phase"] == name) & (table["side"] == ("in" if with_ball == own else "out"))
+        if team is not None:
+            rows &= (table["team"] == team) if own else (table["team"] != team)
+        return self._masks(Selection(team=team, **chosen), with_ball), self._spans_of(table[rows])
+
+    def _spans_of(self, table: pd.DataFrame) -> list[tuple[Any, Any]]:
+        """First and last index of each moment in what the index holds: frames, then actions."""
+        start = self.match.clock.timeline(table["period"], table["start_s"])
+        end = np.maximum(self.match.clock.timeline(table["period"], table["end_s"]), start + 0.01)
+        instants = []
+        if self.index.has_frames:
+            instants.append(self.index.frames.timeline_s)
+        # A shot or a pass under pressure lasts no time: actions count beside frames.
+        if self.index.has_events:
+            instants.append(self.index.actions["timeline_s"].to_numpy(float))
+        return [(np.searchsorted(at, start - 1e-6), np.searchsorted(at, end - 1e-6)) for at in instants]
+
+    def _masks(self, selection: Selection, with_ball: bool | None = None) -> list[NDArray[np.bool_]]:
+        masks = [selection.frame_mask(self.index, with_ball)] if self.index.has_frames else []
+        return [*masks, selection.action_mask(self.index)] if self.index.has_events else masks
+
     # -- moments --------------------------------------------------------------------------------------
 
     @property
@@ -411,22 +468,9 @@ class Store:
         return keep
 
     def _touches(self, table: pd.DataFrame) -> NDArray[np.bool_]:
-        """Moments that hold at least one selected action or frame."""
-        start = self.match.clock.timeline(table["period"], table["start_s"])
-        end = self.match.clock.timeline(table["period"], table["end_s"])
-        keep = np.zeros(len(table), bool)
-        sources = []
-        if self.index.has_frames:
-            sources.append((self.index.frames.timeline_s, self._selection.frame_mask(self.index)))
-        # A shot or a pass under pressure lasts no time: actions count beside frames.
-        if self.index.has_events:
-            at = self.index.actions["timeline_s"].to_numpy(float)
-            sources.append((at, self._selection.action_mask(self.index)))
-        for at, mask in sources:
-            total = np.concatenate(([0], np.cumsum(mask)))
-            a, b = np.searchsorted(at, start - 1e-6), np.searchsorted(at, np.maximum(end, start + 0.01) - 1e-6)
-            keep |= total[b] > total[a]
-        return keep
+        """Moments of the list that hold at least one selected action or frame."""
+        spans = self._cached(("spans", self._finder), lambda: self._spans_of(table))
+        return _held(spans, self._masks(self._selection))
 
     @property
     def pages(self) -> int:
@@ -544,6 +588,15 @@ class Store:
             self._last = ("", -1e9)
         self._cursor, self._ghost = view.at, view.ghost
         self._tell("selection", "list", "moment", "page", "cursor", "ghost")
+
+
+def _held(spans: list[tuple[Any, Any]], masks: list[NDArray[np.bool_]]) -> NDArray[np.bool_]:
+    """Which spans of indices (first, last) hold at least one True of the mask that belongs to them."""
+    held = np.zeros(len(spans[0][0]) if spans else 0, bool)
+    for (first, last), mask in zip(spans, masks):
+        total = np.concatenate(([0], np.cumsum(mask)))
+        held |= total[last] > total[first]
+    return held
 
 
 def check_choice_short(name: str, value: str, known: list[str]) -> str:

@@ -73,6 +73,10 @@ class ChartView:
         self.canvas.show(scene)
         self.canvas.set_area(self.store.selection.area)
         facts = html.escape(scene.fact_line)
+        if self.name == "network" and self.store.selection.team is None:
+            one, other = self.store.match.home.name, self.store.match.away.name
+            facts += f"<br>Both sides are chosen and a network shows one: {html.escape(one)}. "
+            facts += f"Choose {html.escape(other)} under Side to see theirs."
         self.words.write(
             f"{self.name}-head",
             f'<div style="font:13px {FONT};color:{style.INK}"><h2 style="font-size:15px;margin:0">'
@@ -123,6 +127,8 @@ class MomentList:
             sizing_mode="stretch_width", margin=(0, 0, 0, 0),
         )  # fmt: skip
 
+        words.label("moment-rows", self.rows)
+
         def button(label: str, name: str) -> Button:
             return Button(label=label, name=name, width=70, stylesheets=[look.widgets], margin=(0, 0, 0, 0))
 
@@ -165,9 +171,7 @@ class MomentList:
             chosen = store.moment
             ids = store.page_rows["moment_id"].tolist()
             active = ids.index(chosen["moment_id"]) if chosen is not None and chosen["moment_id"] in ids else None
-            labels = store.page_words
-            if self.rows.labels != labels:
-                self.rows.labels = labels
+            self.words.write_labels("moment-rows", [(label, None) for label in store.page_words])
             self.rows.active = active
             self.back.disabled, self.forth.disabled = store.page == 0, store.page >= store.pages - 1
             self.words.write(

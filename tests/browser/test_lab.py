@@ -135,7 +135,7 @@ def test_brushing_the_timeline_changes_all_three_charts(live):
 
 def test_picking_a_phase_changes_all_three_charts(live):
     page, before = live.page, charts(live.page)
-    page.get_by_label("progression", exact=True).check()
+    page.get_by_label(re.compile("^progression")).check()
     wait_for_change(page, before)
     wait_until_said(page, "progression")
     live.assert_quiet()

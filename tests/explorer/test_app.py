@@ -1,10 +1,13 @@
 """The views without a browser: what the store says reaches the data of the figures, and the other way round."""
 
+import json
+
 import numpy as np
 import pandas as pd
 import pytest
 import traitlets
 from bokeh.document import Document
+from bokeh.events import ButtonClick
 from bokeh.models import ColumnDataSource, Div
 
 import tactical_kit as tk
@@ -84,8 +87,16 @@ def test_a_zone_picked_or_drawn_filters_the_network(screen):
     assert network.data != before
     # The area stands on every pitch.
     assert all(c.canvas.area == (0.0, -10.0, 30.0, 10.0) for c in screen.charts)
-    screen.store.undo()
+    assert screen.filters.clear_area.visible
+    screen.filters.clear_area._trigger_event(ButtonClick(screen.filters.clear_area))
+    assert screen.store.selection.area is None and not screen.filters.clear_area.visible
     assert all(c.canvas.area is None for c in screen.charts)
+
+
+def test_the_network_of_both_sides_says_which_side_it_shows(screen):
+    assert "Both sides" not in screen.words.shown("network-head")
+    screen.filters.team.active = 2
+    assert "a network shows one: Alder Town. Choose Birch Vale" in screen.words.shown("network-head")
 
 
 def test_a_moment_moves_the_moving_pitch_and_plays(screen):
@@ -147,7 +158,21 @@ def test_the_words_travel_as_one_table_of_what_changed(screen):
     screen.words.source.on_change("data", lambda attr, old, new: sent.append(dict(new)))
     screen.store.turn_page(1)
     assert len(sent) == 1
-    assert sorted(sent[0]["slot"]) == ["page-place"]
+    assert sorted(sent[0]["slot"]) == ["moment-rows", "page-place"]
+
+
+def test_the_boxes_of_phases_count_what_they_would_leave(screen):
+    def counts(name):
+        return dict(json.loads(screen.words.shown(name)))
+
+    store = screen.store
+    assert counts("phases") == store.phase_counts(True)[0] and counts("opponent-phases") == store.phase_counts(True)[1]
+    screen.filters.own.active = [1]  # its own condition is left out
+    assert counts("phases") == store.phase_counts(True)[0] and counts("phases")["build-up"] > 0
+    screen.filters.role.active = 1
+    assert list(counts("phases")) == screen.filters.own.labels and "high press" in counts("phases")
+    store.change(segment=((1, 0.0, 5.0),))
+    assert 0 in counts("phases").values()  # still there to be picked
 
 
 def test_names_are_data(match):

@@ -11,6 +11,7 @@ from tactical_kit.finders import finder
 from tactical_kit.finders.registry import _FINDERS
 from tactical_kit.measures.selection import Selection
 from tactical_kit.moments import Moments
+from tactical_kit.phases import IN_PHASES, OUT_PHASES
 
 
 @pytest.fixture
@@ -322,3 +323,31 @@ def test_the_last_half_second_is_the_last_second(match):
     total = match.clock.total_s
     segment = timeline_to_segment(match, total - 0.5, total)
     assert segment is not None and sum(b - a for _, a, b in segment) == pytest.approx(1, abs=0.5)
+
+
+@pytest.mark.parametrize("with_ball", [True, False])
+@pytest.mark.parametrize(
+    "others", [{}, {"segment": ((1, 30.0, 200.0),)}, {"score_states": frozenset({"trailing"})}, {"team": None}]
+)
+def test_the_count_of_a_phase_is_the_length_of_its_list(match, with_ball, others):
+    """Counted one way for the boxes and another way for the list: both must agree."""
+    store = Store(match)
+    store.show_list("phase")
+    store.change(**others)
+    own, other = store.phase_counts(with_ball)
+    assert set(own) == set(IN_PHASES if with_ball else OUT_PHASES)
+    assert set(other) == set(OUT_PHASES if with_ball else IN_PHASES)
+    assert sum(own.values()) > 0 and sum(other.values()) > 0
+    # With both sides the list holds either side's phases.
+    for condition, counts in (("phases", own), *((("opponent_phases", other),) if store.selection.team else ())):
+        for phase, count in counts.items():
+            if phase == "set play" and (not with_ball or store.selection.team is None):
+                continue  # alone it is taken for one with the ball, and with both sides the list holds it twice
+            store.change(**{condition: frozenset({phase})})
+            assert len(store.moments) == count, (condition, phase)
+        store.change(**{condition: frozenset()})
+
+
+def test_without_phases_nothing_is_counted(match):
+    store = Store(match.with_data(events=None, tracking=None))
+    assert store.phase_counts(True) == ({}, {})
