@@ -29,7 +29,7 @@ from tactical_kit.measures.selection_text import (
     selection_words,
     write_text,
 )  # fmt: skip
-from tactical_kit.measures.words import IN_PHASES, PHASES, SCORE_STATES
+from tactical_kit.measures.words import IN_PHASES, OUT_PHASES, PHASES, SCORE_STATES
 
 __all__ = ["CONDITIONS", "Selection", "count_conditions", "describe_gaps"]
 
@@ -249,8 +249,12 @@ class Selection:
 
     @property
     def has_ball(self) -> bool:
-        """False if only phases out of possession are chosen: then the other side has the ball."""
-        return not self.phases or any(p in IN_PHASES for p in self.phases)
+        """False if only phases out of possession are chosen, or of the other side only phases in possession: then
+        the other side has the ball.
+        """
+        if self.phases:
+            return any(p in IN_PHASES for p in self.phases)
+        return not self.opponent_phases or any(p in OUT_PHASES for p in self.opponent_phases)
 
     def _action_condition(self, index: MatchIndex, name: str, own: bool) -> NDArray[np.bool_]:
         c = index.codes

@@ -474,3 +474,11 @@ def test_a_period_without_tracking_is_named(make_match, make_tracking, make_phas
     assert describe_gaps(index, Selection(team="H", phases="build-up", segment=(1, 0, 900))) == ""
     assert describe_gaps(index, Selection(team="H")) == ""
     assert describe_gaps(index, Selection(team="H"), of_time=True) == said
+
+
+def test_what_the_other_side_does_tells_who_has_the_ball():
+    """Common practice, no source: a side builds up with the ball, so the other one is without it."""
+    assert not Selection(opponent_phases={"build-up"}).has_ball
+    assert Selection(opponent_phases={"high press"}).has_ball
+    assert Selection(opponent_phases={"set play"}).has_ball and Selection().has_ball
+    assert Selection(phases={"build-up"}, opponent_phases={"build-up"}).has_ball  # its own phases rule
