@@ -197,6 +197,7 @@ class Canvas:
                 row = {
                     "x": 0.0, "y": 3.0 - 22 * self.text_scale / self.px_per_m * i, "dy_m": 0.0, "text": text,
                     "colour": style.INK, "size": "normal", "align": "center", "weight": "bold", "back": 0.9,
+                    "plate": style.PAPER,
                 }  # fmt: skip
                 for key, entry in row.items():
                     tables["main.texts"][key].append(entry)
@@ -405,7 +406,7 @@ def _texts(_scale: float) -> list[Any]:
         _DRAW.Text(
             x="x", y="y", text="text", text_color="colour", text_align="align", text_baseline="middle",
             text_font=value(_FONT), text_font_size="font_size", text_font_style="weight",
-            background_fill_color=style.PAPER, background_fill_alpha="back", padding=1,
+            background_fill_color="plate", background_fill_alpha="back", padding=1,
         )
     ]  # fmt: skip
 

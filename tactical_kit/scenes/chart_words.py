@@ -10,8 +10,8 @@ from tactical_kit.measures.selection import Selection
 from tactical_kit.scenes.scene import KeyItem
 
 __all__ = [
-    "attack_words", "empty_message", "hover_lines", "match_words", "short_name", "side_key", "side_of", "signed",
-    "subtitle_words",
+    "attack_words", "brief_name", "empty_message", "hover_lines", "match_words", "short_name", "side_key", "side_of",
+    "signed", "subtitle_words",
 ]  # fmt: skip
 
 
@@ -22,9 +22,17 @@ def match_words(match: Match) -> str:
 
 
 def subtitle_words(match: Match, selection: Selection) -> str:
-    """Return the match and, on a line of its own, the filter in words with its minutes."""
+    """Return the match and, on a line of its own, the filter in words with its minutes; the side is in the title."""
     words = selection.words(match)
+    if selection.team is not None:  # the title names the side
+        words = words.removeprefix(match.team(selection.team).name).lstrip(", ")
     return f"{match_words(match)}\n{words[:1].upper()}{words[1:]}"
+
+
+def brief_name(match: Match, side: int) -> str:
+    """Return the short name of a side, its full name where both sides share the short one."""
+    team, other = match.teams[side], match.teams[1 - side]
+    return team.name if team.short_name == other.short_name else team.short_name
 
 
 def side_of(match: Match, selection: Selection) -> int | None:
@@ -36,7 +44,7 @@ def attack_words(match: Match, selection: Selection) -> str:
     """Return which way the picture is to be read: the attacking frame runs from left to right."""
     if selection.team is None:
         return "both sides turned to attack\u00a0→"
-    return f"{match.team(selection.team).name} attack\u00a0→"
+    return f"{brief_name(match, match.team_index(selection.team))} attack\u00a0→"
 
 
 def empty_message(what: str, because: str) -> str:

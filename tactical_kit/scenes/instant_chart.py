@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tactical_kit.match import Match, Snapshot
-from tactical_kit.scenes.chart_words import hover_lines, match_words, short_name, side_key
+from tactical_kit.scenes.chart_words import brief_name, hover_lines, match_words, short_name, side_key
 from tactical_kit.scenes.names import place_names
 from tactical_kit.scenes.scene import Ball, Disc, KeyItem, Line, Mark, Scene
 
@@ -86,7 +86,7 @@ def snapshot_scene(
         marks.append(Ball(float(turned.ball[0]), float(turned.ball[1]), height, hover=f"ball, {height:.1f} m high"))
     signs = turned.attack_signs
     ways = " · ".join(
-        f"{match.teams[s].name} attack\u00a0→" if signs[s] > 0 else f"←\u00a0{match.teams[s].name} attack"
+        f"{brief_name(match, s)} attack\u00a0→" if signs[s] > 0 else f"←\u00a0{brief_name(match, s)} attack"
         for s in (0, 1)
     )
     clock = match.clock.label(snapshot.period, snapshot.time_s)

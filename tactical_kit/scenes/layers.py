@@ -36,8 +36,8 @@ KINDS: dict[str, tuple[str, ...]] = {
         "key", "hover",
     ),
     "balls": ("x", "y", "radius_m", "height_m", "key", "hover"),
-    "names": ("x", "y", "dy_m", "text", "colour", "size", "align", "weight", "back"),
-    "texts": ("x", "y", "dy_m", "text", "colour", "size", "align", "weight", "back"),
+    "names": ("x", "y", "dy_m", "text", "colour", "size", "align", "weight", "back", "plate"),
+    "texts": ("x", "y", "dy_m", "text", "colour", "size", "align", "weight", "back", "plate"),
 }  # fmt: skip
 
 # From the ground up; "markings" stands for the lines of the pitch.
@@ -145,13 +145,17 @@ def _zone(mark: Zone) -> list[tuple[str, dict[str, Any]]]:
     colour = style.text_on(fill) if filled else style.INK
     (x, y), align, up, down = mark.centre, "center", 1.6, -2.0
     if mark.corner:
-        (x, y), align, up, down = (min(mark.points)[0] + 1.0, max(p[1] for p in mark.points)), "left", -2.2, -5.4
+        rim = (max if mark.corner == "upper" else min)(p[1] for p in mark.points)
+        (x, y), align = (min(mark.points)[0] + 1.0, rim), "left"
+        up, down = (-2.2, -5.4) if mark.corner == "upper" else (5.4 if mark.note else 2.2, 2.2)
     elif not (mark.label and mark.note):
         up = down = 0.0
+    # Arrows pass below words in a corner: a plate in the zone's own colour keeps them legible.
+    plate: dict[str, Any] = {"back": 0.85, "plate": fill} if mark.corner else {}
     if mark.label:
-        rows.append(("texts", _words(x, y, mark.label, colour, "normal", align, weight="bold", dy_m=up)))
+        rows.append(("texts", _words(x, y, mark.label, colour, "normal", align, weight="bold", dy_m=up, **plate)))
     if mark.note:
-        rows.append(("texts", _words(x, y, mark.note, colour, "small", align, dy_m=down)))
+        rows.append(("texts", _words(x, y, mark.note, colour, "small", align, dy_m=down, **plate)))
     return rows
 
 
@@ -287,10 +291,11 @@ def _words(
     weight: str = "normal",
     dy_m: float = 0.0,
     back: float = 0.0,
+    plate: str = style.PAPER,
 ) -> dict[str, Any]:
     return {
         "x": x, "y": y + dy_m, "dy_m": dy_m, "text": text, "colour": colour, "size": size, "align": align,
-        "weight": weight, "back": back,
+        "weight": weight, "back": back, "plate": plate,
     }  # fmt: skip
 
 

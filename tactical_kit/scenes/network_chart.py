@@ -128,12 +128,19 @@ def _caption(network: PassNetwork, unplaced: int) -> str:
     x, y, advance = (network.summary[name] for name in ("centroid_x", "centroid_y", "advance_ratio"))
     said = []
     if math.isfinite(x) and math.isfinite(y):
-        said.append(f"mean place of the passes x {x:+.1f}, y {y:+.1f} m")
+        said.append(f"mean place of the passes: {_place_words(x, y)}")
     if math.isfinite(advance):
         said.append(f"{advance:.2f} m along the pitch for each metre across")
     if unplaced:
         said.append(f"{unplaced} player{'s' if unplaced > 1 else ''} without a known place not drawn")
     return ". ".join(part[:1].upper() + part[1:] for part in ("; ".join(said), network.note) if part)
+
+
+def _place_words(x: float, y: float) -> str:
+    """Say a place of the attacking frame from the centre spot, as "12 m into their own half, 3 m to the left"."""
+    along = f"{abs(x):.0f} m into {'the opponents’' if x > 0 else 'their own'} half" if round(x) else "on halfway"
+    across = f"{abs(y):.0f} m to the {'left' if y > 0 else 'right'}" if round(y) else "in the middle"
+    return f"{along}, {across}"
 
 
 def _ghost_marks(ghost: PassNetwork, now: PassNetwork, match: Match, side: int) -> list[Mark]:

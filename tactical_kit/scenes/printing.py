@@ -107,6 +107,13 @@ def save(
     Path
         Where it was written.
 
+    Raises
+    ------
+    UnknownNameError
+        An ending that is none of the three.
+    TacticalKitError
+        A folder that is not there or cannot be written into, or a resolution out of range.
+
     Notes
     -----
     The same scene gives the same bytes: no date is written, ids in SVG come from a fixed salt.  Title and
@@ -115,13 +122,21 @@ def save(
     """
     target = Path(path)
     data = to_bytes(scene, format or target.suffix.lower().lstrip("."), dpi, size)
-    target.write_bytes(data)
+    if not target.parent.is_dir():
+        raise TacticalKitError(f"the folder {str(target.parent)!r} is not there; make it first, or name another one.")
+    try:
+        target.write_bytes(data)
+    except OSError as error:
+        why = error.strerror or error
+        raise TacticalKitError(f"cannot write {str(target)!r} ({why}); name another file or folder.") from error
     return target
 
 
 def to_bytes(scene: Scene, format: str = "png", dpi: int = 200, size: tuple[float, float] | None = None) -> bytes:
     """Return the picture as the bytes of a PNG, SVG or PDF file; parameters as in `save`."""
     check_choice("format of a picture", format, FORMATS)
+    if not 1 <= dpi <= 2400:
+        raise TacticalKitError(f"dpi is {dpi:g}; expected dots an inch from 1 to 2400, such as 200.")
     metadata: dict[str, Any] = {
         "png": {"Title": scene.title, "Description": scene.alt, "Software": None},
         "svg": {"Title": scene.title, "Description": scene.alt, "Date": None, "Creator": None},
@@ -173,9 +188,9 @@ class _Sheet:
         self.figure = Figure(figsize=(self.width, 4), facecolor=style.PAPER)
         self.renderer = FigureCanvasAgg(self.figure).get_renderer()
         above = [
-            *self._wrapped(scene.title, 14, style.INK, "bold"),
+            *self._wrapped(scene.title, 14, style.INK, "bold", even=True),
             *self._wrapped(scene.subtitle, 10, style.INK),
-            *self._wrapped(scene.fact_line, 10, style.FAINT),
+            *self._wrapped(self._parted(scene.fact_line, 10), 10, style.FAINT),
         ]
         below = [
             *self._wrapped(scene.caption, 9, style.FAINT),
@@ -214,11 +229,31 @@ class _Sheet:
         self.figure.text(x_in / self.width, y_in / self.height, text, va="center_baseline", **options)
 
     def _wrapped(
-        self, text: str, points: float, colour: str, weight: str = "normal"
+        self, text: str, points: float, colour: str, weight: str = "normal", even: bool = False
     ) -> list[tuple[str, float, dict[str, Any]]]:
         options = {"fontsize": points, "color": colour, "fontweight": weight}
         height = points / 72 * 1.45
-        return [(line, height, options) for line in self._lines(text, points, weight)]
+        lines = self._lines(text, points, weight)
+        if even and len(lines) > 1:  # lines of like length: no single word is left for the last one
+            wide = self.width - 2 * self.margin
+            narrow = wide / len(lines)
+            while wide - narrow > 0.02:
+                middle = (wide + narrow) / 2
+                fits = len(self._lines(text, points, weight, middle)) == len(lines)
+                wide, narrow = (middle, narrow) if fits else (wide, middle)
+            lines = self._lines(text, points, weight, wide)
+        return [(line, height, options) for line in lines]
+
+    def _parted(self, text: str, points: float) -> str:
+        """Break facts joined by dots between two facts, not within one, wherever a line is long enough for it."""
+        lines: list[str] = []
+        for part in text.split(" · "):
+            longer = f"{lines[-1]} · {part}" if lines else part
+            if lines and self._width(longer, points) <= self.width - 2 * self.margin:
+                lines[-1] = longer
+            else:
+                lines.append(part)
+        return "\n".join(lines)
 
     def _lines(self, text: str, points: float, weight: str, room: float | None = None) -> list[str]:
         """Break words to the width of the sheet; a word longer than a line is cut, never run over the edge."""
@@ -341,12 +376,22 @@ def _draw_pitch(scene: Scene, ax: Axes) -> None:
         else:
             table = tables[layer]
             _ARTISTS[layer.partition(".")[2]](ax, table, order)
-    for i, line in enumerate(line for part in scene.message.splitlines() for line in textwrap.wrap(part, 48)):
+    for i, line in enumerate(line for part in scene.message.splitlines() for line in _even(part, 48)):
         ax.annotate(
             line, (0, 0), xytext=(0, 24 - 18 * i), textcoords="offset points", ha="center", va="center", fontsize=11,
             fontweight="bold", color=style.INK, zorder=40, annotation_clip=False, parse_math=False,
             bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 2},
         )  # fmt: skip
+
+
+def _even(text: str, most: int) -> list[str]:
+    """Break words into as few lines of at most `most` letters as there can be, of like length."""
+    lines = textwrap.wrap(text, most)
+    for width in range(max(map(len, text.split()), default=1), most):
+        shorter = textwrap.wrap(text, width)
+        if len(shorter) == len(lines):
+            return shorter
+    return lines
 
 
 def _draw_markings(scene: Scene, ax: Axes, order: int) -> None:
@@ -453,7 +498,7 @@ def _texts(ax: Axes, table: Columns, order: int) -> None:
         ax.text(
             row["x"], row["y"], row["text"], color=row["colour"], fontsize=_POINTS[row["size"]], ha=row["align"],
             va="center_baseline", fontweight=row["weight"], zorder=order, parse_math=False,
-            bbox={"facecolor": style.PAPER, "alpha": row["back"], "linewidth": 0, "pad": 0.6} if row["back"] else None,
+            bbox={"facecolor": row["plate"], "alpha": row["back"], "linewidth": 0, "pad": 0.6} if row["back"] else None,
         )  # fmt: skip
 
 

@@ -176,8 +176,8 @@ class Zone(Mark):
     """An area with a value: `shade` from 0 to 1 sets how dark it is, `label` is printed in its middle.
 
     `shade` None leaves it unfilled, `few` hatches it (too little to judge), `picked` gives it a strong edge.
-    `note` stands below the label, smaller.  `corner` puts the words into the upper left corner, where arrows
-    leave them alone.
+    `note` stands below the label, smaller.  `corner` "upper" or "lower" puts the words into that corner on the
+    left, on a plate that arrows pass below.
     """
 
     points: tuple[Point, ...]
@@ -187,7 +187,7 @@ class Zone(Mark):
     note: str = ""
     few: bool = False
     picked: bool = False
-    corner: bool = False
+    corner: str = ""
 
     @classmethod
     def rect(cls, x0: float, y0: float, x1: float, y1: float, **rest: Any) -> Zone:

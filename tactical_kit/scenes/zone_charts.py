@@ -71,6 +71,8 @@ def progression_scene(
     gained = progression.zones["gained_m"].to_numpy()
     top = _round_up(float(gained.max(initial=0.0)))
     shift = None if ghost is None else 100 * (_share(gained) - _share(ghost.zones["gained_m"].to_numpy()))
+    flows = progression.flows[progression.flows["count"] >= least_flow].head(most_flows)
+    ways = _ways(flows)
     marks: list[Mark] = []
     for i, row in enumerate(rows_of(progression.zones)):
         facts = {
@@ -92,11 +94,10 @@ def progression_scene(
                 shade=LIGHT * row.gained_m / top if row.actions and not few else None,
                 label=f"{row.gained_m:.0f} m" if row.actions and room > 3.5 else "",
                 note=note if row.actions and room > 7 else "", few=few,
-                corner=True, key=row.name, picked=row.name in progression.selection.zones,
+                corner=_free_corner(ways, x0, y0, y1), key=row.name, picked=row.name in progression.selection.zones,
                 hover=hover_lines(row.name, facts),
             )
         )  # fmt: skip
-    flows = progression.flows[progression.flows["count"] >= least_flow].head(most_flows)
     widest = int(flows["count"].max()) if len(flows) else 0
     for row in reversed(rows_of(flows)):
         share = row.count / widest
@@ -114,7 +115,10 @@ def progression_scene(
         legend.append(KeyItem("ramp-light", f"ground gained from the zone, 0 to {top:.0f} m"))
         if widest:
             legend.append(KeyItem("pass", f"from zone to zone, widest {widest} actions"))
-        legend.append(KeyItem("none", "“5 ▸” on a limit: entries to the final third, to the box, by corridor"))
+        if shift is None:
+            legend.append(KeyItem("none", "“carry 60 %”: what gained most of it, and its share"))
+        if len(progression.entries):
+            legend.append(KeyItem("none", "“5 ▸” on a limit: entries to the final third, to the box, by corridor"))
         if any(m.few for m in marks if isinstance(m, Zone)):
             legend.append(KeyItem("few", f"few: under {few_actions} actions"))
         if shift is not None:
@@ -178,7 +182,7 @@ def pressure_scene(
         title = f"Defensive actions of {other if pressure.on_side else who} (estimate, no tracking)"
         n, n_of, least, what = pressure.n, "passes and defensive actions", 20, "passes or defensive actions"
     else:
-        title = f"Pressure on {who} on the ball" if pressure.on_side else f"Pressure by {who}"
+        title = f"Pressure on {who}" if pressure.on_side else f"Pressure by {who}"
         n = round(pressure.seconds) if math.isfinite(pressure.seconds) else 0
         n_of, least, what = "seconds with a player on the ball", round(few_below_s), "time on the ball"
     mean = f"Mean {pressure.mean_pct:.0f} %" if math.isfinite(pressure.mean_pct) else ""
@@ -219,7 +223,9 @@ def _pressure_zones(
             "passes": row.passes,
             "defensive actions": row.defensive_actions,
         }
-        note = f"{row.seconds:.0f} s" if wide else ""
+        note = ""
+        if wide and row.seconds:  # a tenth keeps 4.8 s, called few, from reading as the limit
+            note = f"{row.seconds:.1f} s" if few else f"{row.seconds:.0f} s"
         if ghost is not None:
             note = signed(shift) if math.isfinite(shift) and not few else ""
         marks.append(
@@ -296,6 +302,23 @@ def _entry_labels(entries: pd.DataFrame, match: Match) -> list[Mark]:
             )
         )  # fmt: skip
     return marks
+
+
+def _ways(flows: pd.DataFrame) -> np.ndarray:
+    """Points along each arrow, (N, 2) m, close enough that none jumps over words; tips count thrice."""
+    start, end = (flows[list(names)].to_numpy(float) for names in (("x", "y"), ("end_x", "end_y")))
+    along = np.concatenate([np.linspace(0, 1, 41), [1.0, 1.0]])[:, None, None]
+    return (start + along * (end - start)).reshape(-1, 2)
+
+
+def _free_corner(ways: np.ndarray, x0: float, y0: float, y1: float) -> str:
+    """The left corner of a zone whose words hide less of the arrows; the upper one where it makes no difference."""
+    words_m = (13.0, 7.0)  # width and height of the words in print, where they are largest against the pitch
+    inside = (ways[:, 0] >= x0) & (ways[:, 0] <= x0 + words_m[0])
+    y = ways[inside, 1]
+    upper = ((y <= y1) & (y >= y1 - words_m[1])).sum()
+    lower = ((y >= y0) & (y <= y0 + words_m[1])).sum()
+    return "lower" if lower < upper else "upper"
 
 
 def _by_words(row: Any) -> str:

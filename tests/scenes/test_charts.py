@@ -1,21 +1,26 @@
 """Charts draw the numbers of the measures, all of them and no others."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from tactical_kit.errors import TacticalKitError
-from tactical_kit.match import Snapshot, events_table
+from tactical_kit.match import Match, Period, Player, Snapshot, Team, events_table
 from tactical_kit.measures.index import index_match
 from tactical_kit.measures.pass_network import pass_network
 from tactical_kit.measures.pressure import pressure_map
 from tactical_kit.measures.progression import progression_zones
 from tactical_kit.measures.selection import Selection
 from tactical_kit.pitch import CORRIDORS
-from tactical_kit.scenes import Arrow, Ball, Disc, Label, Line, Zone
-from tactical_kit.scenes.chart_words import signed
+from tactical_kit.scenes import Arrow, Ball, Disc, Label, Line, Scene, Zone
+from tactical_kit.scenes.chart_words import attack_words, brief_name, signed
 from tactical_kit.scenes.charts import network_scene, pressure_scene, progression_scene, snapshot_scene
+from tactical_kit.scenes.layers import DRAW_ORDER, lay_out
+from tactical_kit.scenes.style import PAPER
+from tactical_kit.scenes.zone_charts import _free_corner, _ways
 
 HOME = Selection(team="h")
 FIRST = Selection(team="h", segment=(1, 0, 600))
@@ -155,7 +160,9 @@ def test_pressure_zones_are_the_map(index, match):
         assert zone.few == few
         assert zone.label == (f"{row.pressure_pct:.0f} %" if row.seconds >= 4.0 else "")
         assert (zone.shade is None) == (row.seconds < 4.0)
-        assert (zone.note == f"{row.seconds:.0f} s") == (row.seconds > 0)
+        # To the tenth where it is few, so that 3.8 s, hatched, does not read as the limit of 4.
+        said = f"{row.seconds:.1f} s" if few else f"{row.seconds:.0f} s"
+        assert zone.note == (said if row.seconds > 0 else "")
     shades = [(z.value, z.shade) for z in scene.of(Zone) if z.shade is not None]
     assert len(shades) > 3
     top = next(float(item.text.split()[-2]) for item in scene.legend if item.symbol == "ramp")
@@ -198,7 +205,7 @@ def test_events_alone_are_marked_as_an_estimate(events_index):
 def test_pressure_put_on_the_others_is_named_so(index, match):
     on = pressure_scene(pressure_map(index, HOME), match)
     by = pressure_scene(pressure_map(index, Selection(team="a", phases="high press")), match)
-    assert (on.title, by.title) == ("Pressure on Alder Town on the ball", "Pressure by Beck Rovers")
+    assert (on.title, by.title) == ("Pressure on Alder Town", "Pressure by Beck Rovers")
 
 
 # -- all three --------------------------------------------------------------------------------------------
@@ -219,14 +226,83 @@ def test_empty_selection_says_so_and_why(index, match, measure, chart, words):
 
 
 @pytest.mark.parametrize(("measure", "chart", "words"), CHARTS)
+def test_heading_names_the_side_once_besides_the_match(index, match, measure, chart, words):
+    for selection, said in (
+        (HOME, "The whole match"),
+        (Selection(team="h", phases="build-up", segment=(1, 0, 300)), "In build-up, first half 00:00-05:00"),
+    ):
+        scene = chart(measure(index, selection), match)
+        assert scene.subtitle == f"Alder Town v Beck Rovers\n{said}"
+
+
+def test_direction_of_attack_uses_short_names_that_differ():
+    squad = {t: Team(t, f"Team {t}", "Rovers", (Player(f"{t}1", "One", t),)) for t in "ab"}
+    periods = (Period(1, 600.0, 1),)
+    match = Match("m", squad["a"], squad["b"], periods)
+    assert [brief_name(match, side) for side in (0, 1)] == ["Team a", "Team b"]
+    match = Match("m", replace(squad["a"], short_name="Alder"), squad["b"], periods)
+    assert [brief_name(match, side) for side in (0, 1)] == ["Alder", "Rovers"]
+    assert attack_words(match, Selection(team="a")) == "Alder attack\u00a0→"
+
+
+@pytest.mark.parametrize(("measure", "chart", "words"), CHARTS)
 def test_picture_says_what_it_is(index, match, measure, chart, words):
     selection = Selection(team="h", segment=(1, 0, 300))
     scene = chart(measure(index, selection), match)
     assert "Alder Town" in scene.title
-    assert scene.subtitle == "Alder Town v Beck Rovers\nAlder Town, first half 00:00-05:00"
+    assert scene.subtitle == "Alder Town v Beck Rovers\nFirst half 00:00-05:00"
     assert scene.attacking == "Alder Town attack\u00a0→"
     assert scene.source == "invented demonstration data"
     assert scene.n > 0
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "said"),
+    [
+        (-25.4, -2.2, "25 m into their own half, 2 m to the right"),
+        (12.0, 3.0, "12 m into the opponents’ half, 3 m to the left"),
+        (0.4, -0.4, "on halfway, in the middle"),
+    ],
+)
+def test_mean_place_is_told_in_words(index, match, x, y, said):
+    network = pass_network(index, HOME)
+    network = replace(network, summary=network.summary | {"centroid_x": x, "centroid_y": y})
+    assert network_scene(network, match).caption.startswith(f"Mean place of the passes: {said}; ")
+
+
+def test_words_of_a_zone_lie_on_a_plate_above_the_arrows(index, match):
+    scene = progression_scene(progression_zones(index, HOME), match)
+    tables = lay_out(scene)
+    assert DRAW_ORDER.index("main.texts") > DRAW_ORDER.index("main.heads")
+    fills = set(tables["main.zones"]["fill"])
+    words = {z.label for z in scene.of(Zone) if z.label} | {z.note for z in scene.of(Zone) if z.note}
+    texts = tables["main.texts"]
+    plates = [(b, p) for t, b, p in zip(texts["text"], texts["back"], texts["plate"]) if t in words]
+    assert len(plates) >= len(words) > 5
+    assert all(back == 0.85 and plate in fills | {PAPER} for back, plate in plates)
+
+
+def test_legend_of_the_zones_explains_what_is_drawn_and_nothing_else(index, match):
+    share, entries = "“carry 60 %”: what gained most of it, and its share", "“5 ▸” on a limit: entries to the final"
+    whole = progression_zones(index, HOME)
+    alone, compared = progression_scene(whole, match), progression_scene(whole, match, whole)
+    assert share in [item.text for item in alone.legend]
+    assert share not in [item.text for item in compared.legend]
+    assert any(item.text.startswith(entries) for item in alone.legend) and len(whole.entries)
+    none = progression_scene(replace(whole, entries=whole.entries[:0]), match)
+    assert not any(item.text.startswith(entries) for item in none.legend)
+
+
+def test_words_of_a_zone_take_the_corner_that_arrows_leave_free():
+    upper_left = _ways(pd.DataFrame({"x": [-10.0], "y": [8.0], "end_x": [12.0], "end_y": [8.0]}))
+    lower_left = upper_left * (1, -1)
+    nowhere = upper_left[:0]
+    corners = [_free_corner(ways, 0.0, -10.0, 10.0) for ways in (upper_left, lower_left, nowhere)]
+    assert corners == ["lower", "upper", "upper"]
+    for corner, label_y, note_y in (("upper", 7.8, 4.6), ("lower", -4.6, -7.8)):
+        zone = Zone.rect(0, -10, 20, 10, label="9 m", note="carry", corner=corner)
+        texts = lay_out(Scene("t", marks=(zone,)))["main.texts"]
+        assert texts["y"] == pytest.approx([label_y, note_y])  # the label stands above the note in either
 
 
 @pytest.mark.parametrize(("measure", "chart", "words"), CHARTS)
@@ -309,7 +385,7 @@ def test_network_without_places_counts_but_does_not_draw(match):
     scene = network_scene(pass_network(index_match(known), HOME), match, ghost=whole)
     assert (scene.n, len(scene.of(Disc)), len(scene.of(Arrow))) == (3, 1, 0)
     assert scene.caption == (
-        "Mean place of the passes x +0.0, y +0.0 m; 1 player without a known place not drawn. "
+        "Mean place of the passes: on halfway, in the middle; 1 player without a known place not drawn. "
         "Only 3 passes: places and links are rough"
     )
     scene = network_scene(whole, match)
@@ -321,5 +397,5 @@ def test_network_of_straight_passes_has_no_advance_ratio(match):
     """No metre across: the ratio is undefined and is not said (computed)."""
     network = pass_network(index_match(_passes(match, [(0.0, 0.0, 10.0, 0.0)] * 3)), HOME)
     assert math.isnan(network.summary["advance_ratio"])
-    said = "Mean place of the passes x +0.0, y +0.0 m. Only 3 passes: places and links are rough"
+    said = "Mean place of the passes: on halfway, in the middle. Only 3 passes: places and links are rough"
     assert network_scene(network, match).caption == said

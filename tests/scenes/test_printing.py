@@ -141,6 +141,44 @@ def test_sheet_too_small_says_what_would_do():
         draw(make_scene(), size=(2, 1))
 
 
+def test_broken_titles_leave_no_single_word_and_facts_stay_whole():
+    scene = make_scene(
+        title="Where the ball gains ground, Ostbrook Rovers of the Marsh", n=22, n_of="players", marks=(),
+        attacking="Alder Lanterns attack\u00a0→ · ←\u00a0Ostbrook Rovers of the Marsh attack",
+    )  # fmt: skip
+    words = svg_words(scene)
+    assert words[:2] == ["Where the ball gains ground,", "Ostbrook Rovers of the Marsh"]
+    assert words[3:5] == [
+        "n = 22 players · Alder Lanterns attack\u00a0→",
+        "←\u00a0Ostbrook Rovers of the Marsh attack",
+    ]
+
+
+def test_message_is_broken_into_lines_of_like_length():
+    words = svg_words(make_scene(message="No passes or carries that gain ground left to draw.", marks=()))
+    assert {"No passes or carries that", "gain ground left to draw."} <= set(words)
+
+
+def test_a_folder_that_is_not_there_is_named(tmp_path):
+    message = f"the folder {str(tmp_path / 'pictures')!r} is not there; make it first, or name another one."
+    with pytest.raises(TacticalKitError, match=f"^{re.escape(message)}$"):
+        make_scene().save(tmp_path / "pictures" / "x.png")
+
+
+def test_a_place_that_cannot_be_written_is_named(tmp_path):
+    (tmp_path / "x.png").mkdir()
+    message = f"cannot write {str(tmp_path / 'x.png')!r} (Is a directory); name another file or folder."
+    with pytest.raises(TacticalKitError, match=f"^{re.escape(message)}$"):
+        make_scene().save(tmp_path / "x.png")
+
+
+@pytest.mark.parametrize("dpi", [0, -1, 2401])
+def test_resolution_out_of_range(tmp_path, dpi):
+    message = f"dpi is {dpi}; expected dots an inch from 1 to 2400, such as 200."
+    with pytest.raises(TacticalKitError, match=f"^{re.escape(message)}$"):
+        make_scene().save(tmp_path / "x.png", dpi=dpi)
+
+
 def test_unknown_format(tmp_path):
     message = "format of a picture is 'gif'; expected one of 'png', 'svg', 'pdf'."
     with pytest.raises(UnknownNameError, match=f"^{re.escape(message)}$"):
