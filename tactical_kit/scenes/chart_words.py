@@ -10,8 +10,8 @@ from tactical_kit.measures.selection import Selection
 from tactical_kit.scenes.scene import KeyItem
 
 __all__ = [
-    "attack_words", "brief_name", "empty_message", "hover_lines", "match_words", "short_name", "side_key", "side_of",
-    "signed", "subtitle_words",
+    "attack_words", "brief_name", "disc_label", "empty_message", "hover_lines", "match_words", "short_name", "side_key",
+    "side_of", "signed", "subtitle_words",
 ]  # fmt: skip
 
 
@@ -75,6 +75,15 @@ def short_name(name: str) -> str:
     'Ash / Birch'
     """
     return " / ".join(part.split()[-1] for part in name.split(" / ") if part.split())
+
+
+def disc_label(label: str) -> str:
+    """Return what fits inside a disc: shirt numbers as they are, a name as its initials.
+
+    >>> disc_label("10"), disc_label("4/14"), disc_label("Ada van Ash-Rill"), disc_label("Bo/Cy Elm")
+    ('10', '4/14', 'AvA', 'B/CE')
+    """
+    return "/".join(p if p.isdigit() else "".join(w[0] for w in p.split())[:3] for p in label.split("/"))
 
 
 def hover_lines(title: str, facts: Mapping[str, Any]) -> str:

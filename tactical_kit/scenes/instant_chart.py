@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from tactical_kit.match import Match, Snapshot
-from tactical_kit.scenes.chart_words import brief_name, hover_lines, match_words, short_name, side_key
+from tactical_kit.scenes.chart_words import brief_name, disc_label, hover_lines, match_words, short_name, side_key
 from tactical_kit.scenes.names import place_names
 from tactical_kit.scenes.scene import Ball, Disc, KeyItem, Line, Mark, Scene
 
@@ -75,7 +75,7 @@ def snapshot_scene(
         }
         discs.append(
             Disc(
-                x, y, label=player.label, name=short_name(player.name) if names else "", filled=not assumed,
+                x, y, label=disc_label(player.label), name=short_name(player.name) if names else "", filled=not assumed,
                 radius_m=1.7, team=side, hover=hover_lines(player.name, facts), key=player_id,
                 picked=player_id in picked, value=float(speed[i]),
             )

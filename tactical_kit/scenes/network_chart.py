@@ -12,6 +12,7 @@ from tactical_kit.match import Match
 from tactical_kit.measures.pass_network import PassNetwork
 from tactical_kit.scenes.chart_words import (
     attack_words,
+    disc_label,
     empty_message,
     hover_lines,
     short_name,
@@ -90,7 +91,7 @@ def network_scene(
     for row in rows_of(players):
         discs.append(
             Disc(
-                row.x, row.y, label=row.label, radius_m=1.5 + 1.4 * math.sqrt(row.strength / busiest),
+                row.x, row.y, label=disc_label(row.label), radius_m=1.5 + 1.4 * math.sqrt(row.strength / busiest),
                 name=short_name(row.name) if names else "", team=side, value=float(row.strength), key=row.player,
                 hover=hover_lines(row.name, _facts(row)),
                 picked=bool({row.player, row.name, *row.players} & network.selection.players),
@@ -153,8 +154,8 @@ def _ghost_marks(ghost: PassNetwork, now: PassNetwork, match: Match, side: int) 
                 marks.append(Line(((row.x, row.y), (x, y)), style="dotted", width=1.4, team=side, layer="ghost"))
         marks.append(
             Disc(
-                row.x, row.y, label="" if row.player in place else row.label, radius_m=1.7, team=side, layer="ghost",
-                hover=hover_lines(f"{row.name}, whole match", _facts(row)), value=float(row.strength),
+                row.x, row.y, label="" if row.player in place else disc_label(row.label), radius_m=1.7, team=side,
+                layer="ghost", hover=hover_lines(f"{row.name}, whole match", _facts(row)), value=float(row.strength),
             )
         )  # fmt: skip
     return marks

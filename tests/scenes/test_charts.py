@@ -50,6 +50,15 @@ def test_network_discs_are_the_players(index, match, odd_name):
     assert ratios == pytest.approx([ratios[0]] * len(ratios))
 
 
+def test_players_without_shirts_bear_initials_so_that_no_disc_swells_over_its_neighbours(new_match):
+    match = new_match()
+    sides = [replace(t, players=tuple(replace(p, shirt=None) for p in t.players)) for t in match.teams]
+    bare = Match("m1", *sides, match.periods, match.pitch, match.events, match.tracking, invented=True)
+    discs = network_scene(pass_network(index_match(bare), HOME), bare).of(Disc)
+    assert {d.label for d in discs} == {"AP", "<"} and all(d.name for d in discs[:1])
+    assert {d.label for d in snapshot_scene(bare.snapshot(1, 100.0), bare).of(Disc)} == {"AP", "<", "BP"}
+
+
 def test_network_arrows_are_the_links(index, match):
     network = pass_network(index, HOME, min_passes=4)
     scene = network_scene(network, match, lane_gap_m=0.0)
