@@ -78,6 +78,7 @@ def advance(s, rng, frames, rec_xy, rec_ball, rec_flag):
             rec_flag[f, 3] = 0
         rec_flag[f, 4] = s.n[L.CTL]
         move_players(s)
+        s.f[L.PLAYED] += L.DT * s.n[L.ALIVE]
         if s.n[L.ALIVE] == 0:
             hold = s.n[L.RESTART] == L.R_THROW and dist_to(s, s.n[L.TAKER], s.ball[0], s.ball[1]) < 1.0
             ball_dead_step(s, hold)

@@ -9,7 +9,8 @@ from ._compiled import compiled
 from . import _layout as L
 from ._space import clock, dist_to, end_pattern, log_event, nearest_opponent, offside_line
 
-__all__ = ["end_carry", "ground_speed", "play_clearance", "play_pass", "play_shot", "pressure_on"]
+__all__ = ["end_carry", "ground_speed", "play_clearance", "play_pass", "play_shot", "pressure_on",
+           "shot_mood"]
 
 
 @compiled
@@ -85,6 +86,7 @@ def play_pass(s, rng, h, r, tx, ty, speed, loft, detail, sp, body):
         sd *= 0.7
     ang = math.atan2(dy, dx) + sd * rng.standard_normal()
     s.n[L.RECV] = r
+    s.f[L.PASS_ANG] = ang
     s.f[L.TGT_X], s.f[L.TGT_Y] = tx, ty
     if loft:
         far = dist * (1.0 + (0.045 + 0.03 * press) * rng.standard_normal())
@@ -173,6 +175,13 @@ def play_shot(s, rng, h, sp, head):
     s.n[L.PASS_SP] = sp
     mark_offside(s, k, h, False)
     return e
+
+
+@compiled
+def shot_mood(s, k):
+    """Evens out a match: a side shoots more readily when it has shot little so far, less when much."""
+    want = 13.8 * (clock(s) + (s.n[L.PERIOD] - 1) * 2790.0) / 5640.0
+    return max(0.1, min(2.6, 1.0 + 0.6 * (want - s.n[L.SHOTS0 + k])))
 
 
 @compiled

@@ -148,7 +148,9 @@ N_N = 80
     T_RELEASE,
     T_NOTACK,
     XG_SUM,
-) = range(38)
+    PASS_ANG,
+    PLAYED,
+) = range(40)
 N_F = 48
 
 # ---- phases
@@ -384,9 +386,10 @@ TUNE_NAMES = (
     "risk_up_front", "loss_cost", "shot_error", "behind_share", "pass_error", "keeper_level", "turned_behind",
     "foul_share", "tackle_rate", "poor_touch", "interception", "parried_behind", "pace_with_ball", "pace_without_ball",
     "runs", "pace_dead_ball", "dead_ball_wait", "lofted_cost",
+    "block_chance", "shot_through_men", "look_up",
 )
 (C_SWITCH, C_FORWARD, C_CROSS, C_SHOOT, C_XGMIN, C_CARRYOUT, C_COMBI, C_RISK, C_LOSS, C_SHOTSD, C_BEHIND, C_PASSERR,
- C_SAVE, C_TURN, C_FOUL, C_TACKLE, C_SLIP, C_CUT, C_PARRY, C_WITH, C_WITHOUT, C_RUN, C_DEAD, C_WAIT, C_LOFT) = range(25)
+ C_SAVE, C_TURN, C_FOUL, C_TACKLE, C_SLIP, C_CUT, C_PARRY, C_WITH, C_WITHOUT, C_RUN, C_DEAD, C_WAIT, C_LOFT, C_BLOCK, C_TRAFFIC, C_THINK) = range(28)
 
 MAX_EV, MAX_PAT, MAX_MK = 9000, 6000, 6000
 

@@ -11,7 +11,16 @@ import math
 from ._compiled import compiled
 
 from . import _layout as L
-from ._kick import end_carry, ground_speed, nearest_mate, play_clearance, play_pass, play_shot, pressure_on
+from ._kick import (
+    end_carry,
+    ground_speed,
+    nearest_mate,
+    play_clearance,
+    play_pass,
+    play_shot,
+    pressure_on,
+    shot_mood,
+)
 from ._shape import clip
 from ._space import (
     clock,
@@ -27,12 +36,6 @@ from ._space import (
 )
 
 __all__ = ["choose_carry", "decide", "deliver", "take_control"]
-
-
-@compiled
-def elapsed(s):
-    """Seconds of the match so far, both halves."""
-    return clock(s) + (s.n[L.PERIOD] - 1) * 2790.0
 
 
 @compiled
@@ -104,7 +107,7 @@ def think_time(s, rng, h, press):
         long = 0.5 + 1.7 * u
     else:
         long = 0.55 + 1.9 * u
-    return (0.30 + (long - 0.30) * (1.0 - 0.72 * press)) / tempo
+    return (0.30 + (long - 0.30) * (1.0 - 0.72 * press)) * s.c[L.C_THINK] / tempo
 
 
 @compiled
@@ -173,7 +176,7 @@ def shot_worth(s, h):
             if 0.02 < u < 0.9:
                 off = abs(jx * -ay - jy * dx) / dist
                 if off < 0.6 + 1.2 * u:
-                    v *= 0.72
+                    v *= s.c[L.C_TRAFFIC]
     return v * (1.0 - 0.3 * pressure_on(s, h))
 
 
@@ -442,10 +445,8 @@ def decide(s, rng, h):
     # shoot
     if ax > 20.0:
         xg = shot_worth(s, h)
-        want = 12.6 * elapsed(s) / 5640.0
-        mood = clip(1.0 + 0.28 * (want - s.n[L.SHOTS0 + k]), 0.40, 2.6)
-        ev = xg * s.c[L.C_SHOOT] * s.par[k, L.SHOOT] * mood + 0.012 * rng.standard_normal()
-        if (xg > s.c[L.C_XGMIN] and ev > max(best, 0.045)) or xg > 0.20:
+        ev = xg * s.c[L.C_SHOOT] * s.par[k, L.SHOOT] * shot_mood(s, k) + 0.012 * rng.standard_normal()
+        if (xg > s.c[L.C_XGMIN] and ev > max(best, 0.045)) or xg > 0.25 / clip(shot_mood(s, k), 0.5, 1.0):
             s.f[L.XG_SUM] += xg
             play_shot(s, rng, h, L.R_NONE, False)
             return

@@ -122,6 +122,8 @@ def award(s, rng, kind, k, x, y):
         wait = 15.0 + 16.0 * u + (14.0 if set_play else 0.0)
     elif kind == L.R_PEN:
         wait = 55.0 + 15.0 * u
+    # evens out a match: restarts take longer when the ball has been in play much, and the other way round
+    wait *= clip(1.0 + (s.f[L.PLAYED] - 0.605 * t) / 400.0, 0.75, 1.25)
     s.f[L.T_READY] = t + s.c[L.C_WAIT] * wait * (1.0 + 0.25 * s.par[k, L.WASTE])
     s.n[L.PRESS_ON] = 1 if rng.random() < s.par[1 - k, L.PRESS_HIGH] else 0
     if set_play:

@@ -177,4 +177,4 @@ def lane_chance(s, k, passer, receiver, x0, y0, x1, y1, speed, loft):
             lead = t - max(tb, min(own, tb + 0.6) if u > 0.95 else tb)
             if lead < worst:
                 worst = lead
-    return block / (1.0 + math.exp(-(worst - 0.05) / 0.17))
+    return block / (1.0 + math.exp(-(worst - 0.10) / 0.17))

@@ -15,6 +15,7 @@ from ._kick import (
     play_pass,
     play_shot,
     pressure_on,
+    shot_mood,
 )
 from ._mind import cue_given, poke_loose, take_control
 from ._phase import possession_won
@@ -22,6 +23,11 @@ from ._referee import award, close_pass, close_shot, give_foul
 from ._space import clock, dist_to, end_pattern, log_event
 
 __all__ = ["challenge", "chase_ball", "meet_ball"]
+
+CUT_WIDE = 1.0  # a pass whose course leads by its man wider than this, m, was misplaced
+CUT_SHORT = 2.0  # and one this close to him, m, has arrived: what follows is a contest for it
+REACH = 1.0  # how far from his middle a man can play the ball with his feet, m
+LUNGE = 1.08  # and throw himself into a shot, m
 
 
 @compiled
@@ -58,7 +64,8 @@ def chase_ball(s, rng):
         gk = 11 * (1 - last)
         goal = -L.HX * s.sg[1 - last]
         s.tgt[gk, 0] = goal + 0.9 * s.sg[1 - last]
-        s.tgt[gk, 1] = max(-3.4, min(3.4, s.f[L.SHOT_Y]))
+        there = max(-3.4, min(3.4, s.f[L.SHOT_Y]))
+        s.tgt[gk, 1] = s.pos[gk, 1] + 1.8 * (there - s.pos[gk, 1])  # he dives: no slowing down at the ball
         s.cap[gk] = 7.0
         return
     for k in range(2):
@@ -70,7 +77,7 @@ def chase_ball(s, rng):
         if i < 0:
             continue
         passed = k != last and r >= 0 and s.n[L.LOOSE] == 0 and s.ball[2] < 1.0
-        if passed and s.w[i, L.TTB] > s.w[r, L.TTB] + 0.5:  # only when he is there about as soon as the receiver
+        if passed and s.w[i, L.TTB] > s.w[r, L.TTB] + 0.3:  # only when he is there about as soon as the receiver
             continue
         tau = s.w[i, L.TTB]
         m = round(tau * 10) - 1
@@ -86,7 +93,7 @@ def chase_ball(s, rng):
         top = 0.94 * s.att[i, L.PACE]
         s.cap[i] = min(top, max(2.2, need * 1.25 + 0.6))
         if s.n[L.LOOSE] or k != last:
-            s.cap[i] = min(top, max(s.cap[i], 5.6))
+            s.cap[i] = min(top, max(s.cap[i], 5.35))
         s.q[i, L.JOB] = L.J_RECEIVE if k == last and i == r else L.J_CHASE
 
 
@@ -197,7 +204,7 @@ def head_ball(s, rng, i, contested):
     long_ball_stage(s, k, True)
     s.n[L.LAST_TOUCH_TEAM] = k
     dist = math.sqrt((L.HX - ax) ** 2 + ay * ay)
-    if k == s.n[L.OWN] and ax > 37.0 and dist < 15.0 and rng.random() < 0.80:
+    if k == s.n[L.OWN] and ax > 37.0 and dist < 15.0 and rng.random() < 0.85 * min(1.0, shot_mood(s, k)):
         play_shot(s, rng, i, L.R_NONE, True)
         return
     if (ax < -24.0 and k != s.n[L.OWN]) or (ax < -38.0):
@@ -231,7 +238,7 @@ def keeper_saves(s, rng):
     gx = s.pos[gk, 0] * s.sg[k]
     near = dist_to(s, gk, s.ball[0], s.ball[1])
     passing = bx > gx - 0.6 or bx > L.HX - 0.7
-    if not passing or s.n[L.SHOT_WILL] != 1 or near > 2.7 or s.ball[2] > 2.9:
+    if not passing or s.n[L.SHOT_WILL] != 1 or near > 1.4 or s.ball[2] > 2.9:
         return False
     e0 = s.n[L.CUR_SHOT]
     close_shot(s, L.O_SAVED)
@@ -272,6 +279,44 @@ def keeper_saves(s, rng):
 
 
 @compiled
+def off_the_frame(s, rng):
+    """A shot comes back off a post or the bar."""
+    b = s.ball
+    over = abs(b[0]) - L.HX
+    if over < 0.0 or abs(b[3]) < 1.0:
+        return False
+    y = abs(b[1] - b[4] * over / abs(b[3]))
+    z = b[2] - b[5] * over / abs(b[3])
+    post = 3.60 < y < 3.80 and z < 2.52
+    bar = 2.36 < z < 2.54 and y < 3.80
+    if not (post or bar):
+        return False
+    close_shot(s, L.O_WOOD)
+    end = 1.0 if b[0] > 0 else -1.0
+    b[0] = end * (L.HX - 0.15)
+    b[3] = -end * abs(b[3]) * (0.30 + 0.20 * rng.random())
+    b[4] = 0.5 * b[4] + 2.0 * rng.standard_normal()
+    b[5] = 1.0
+    s.n[L.LOOSE] = 1
+    s.n[L.RECV] = -1
+    return True
+
+
+@compiled
+def cut_off(s):
+    """True when the pass under way was still on its way to the man it was meant for.
+
+    Its course leads past his place at arm's length or less, and it has not reached him yet. A pass that
+    was misplaced or overhit cannot be cut off: whoever gets it has recovered it.
+    """
+    rx, ry = s.f[L.TGT_X] - s.f[L.PASS_X0], s.f[L.TGT_Y] - s.f[L.PASS_Y0]
+    cx, cy = math.cos(s.f[L.PASS_ANG]), math.sin(s.f[L.PASS_ANG])
+    along, wide = rx * cx + ry * cy, abs(rx * cy - ry * cx)
+    done = (s.ball[0] - s.f[L.PASS_X0]) * cx + (s.ball[1] - s.f[L.PASS_Y0]) * cy
+    return wide < CUT_WIDE and done < along - CUT_SHORT
+
+
+@compiled
 def hurried_behind(s, rng, i):
     """A defender under pressure near his own goal line takes no chances and turns the ball behind."""
     k = i // 11
@@ -294,10 +339,12 @@ def meet_ball(s, rng):
         k = s.n[L.LAST_TOUCH_TEAM]
         if keeper_saves(s, rng):
             return
+        if off_the_frame(s, rng):
+            return
         for i in range(11 * (1 - k) + 1, 11 * (1 - k) + 11):
-            if s.q[i, L.ON] and s.w[i, L.NOTOUCH] < t and b[2] < 1.9 and dist_to(s, i, b[0], b[1]) < 0.95:
+            if s.q[i, L.ON] and s.w[i, L.NOTOUCH] < t and b[2] < 1.9 and dist_to(s, i, b[0], b[1]) < LUNGE:
                 s.w[i, L.NOTOUCH] = t + 0.5
-                if rng.random() < 0.60:
+                if rng.random() < s.c[L.C_BLOCK]:
                     e0 = s.n[L.CUR_SHOT]
                     close_shot(s, L.O_BLOCKED)
                     e = log_event(s, L.K_BLOCK, 1 - k, i, b[0], b[1])
@@ -391,7 +438,7 @@ def meet_ball(s, rng):
             return
         if hurried_behind(s, rng, i):
             return
-        gain(s, rng, i, L.K_INTER, False)
+        gain(s, rng, i, L.K_INTER if cut_off(s) else L.K_RECOV, False)
         return
     if k == s.n[L.LAST_TOUCH_TEAM] and offside_given(s, rng, i):
         return
@@ -418,7 +465,7 @@ def challenge(s, rng):
         if s.q[i, L.ON] == 0 or s.w[i, L.STUN] > 0.0:
             continue
         gap = dist_to(s, i, s.ball[0], s.ball[1])
-        if gap > 1.35:
+        if gap > REACH:
             continue
         rate = 0.115
         if s.q[i, L.JOB] == L.J_HUNT:
@@ -439,7 +486,7 @@ def challenge(s, rng):
         if u < foul:
             give_foul(s, rng, i, h)
             return
-        skill = 0.40 + 0.55 * (s.att[i, L.TACK] - s.att[h, L.CTRL])
+        skill = 0.62 + 0.55 * (s.att[i, L.TACK] - s.att[h, L.CTRL])
         e = log_event(s, L.K_TACKLE, d, i, s.ball[0], s.ball[1])
         s.ev[e, L.E_RECV] = s.q[h, L.PID]
         u = rng.random()

@@ -47,12 +47,12 @@ def write_demo(
     out_folder: str | Path, seed: int = DEMO_SEED, rate_hz: int = 25, story: str | Path | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> Path:
-    """Simulate a match and write it as a match folder.
+    """Simulate a match and write it as a match folder, with its truth in a folder ``truth`` of it.
 
     Parameters
     ----------
     out_folder : path
-        Folder to write; it must not hold a match yet.
+        Folder to write; a match that is there is replaced.
     seed : int
         Seed of all chance.
     rate_hz : int
@@ -69,6 +69,10 @@ def write_demo(
     """
     from tactical_kit.sources import write_match_folder
 
+    from .truth_files import drop_truth, write_truth
+
     made = simulate(story, seed=seed, rate_hz=rate_hz, progress=progress)
+    drop_truth(out_folder)
     write_match_folder(made.match, Path(out_folder))
+    write_truth(made.truth, made.match, out_folder)
     return Path(out_folder)

@@ -11,7 +11,8 @@ from tactical_kit.errors import TacticalKitError, suggest
 
 from . import _layout as L
 
-__all__ = ["Script", "ScriptError", "ScriptPlayer", "ScriptTeam", "default_script_path", "load_script"]
+__all__ = ["Script", "ScriptError", "ScriptPlayer", "ScriptTeam", "default_script_path", "load_football",
+           "load_script"]
 
 QUALITIES = ("pace", "acceleration", "passing", "control", "dribbling", "tackling", "air", "shooting", "keeping",
              "stamina")
@@ -83,12 +84,19 @@ class Script:
     home: ScriptTeam
     away: ScriptTeam
     shapes: dict[str, dict[str, tuple[float, float]]]
+    football: dict[str, float]
     source: dict[str, Any] = field(repr=False)
 
 
 def default_script_path() -> Path:
     """The story that ships with the kit."""
     return Path(__file__).with_name("story_lanterns.toml")
+
+
+def load_football() -> dict[str, float]:
+    """How the game goes in every story that says nothing else: the numbers of ``football.toml``."""
+    text = Path(__file__).with_name("football.toml").read_text(encoding="utf-8")
+    return {key: float(value) for key, value in tomllib.loads(text).items()}
 
 
 def load_script(story: str | Path | dict[str, Any] | None = None) -> Script:
@@ -123,6 +131,7 @@ def load_script(story: str | Path | dict[str, Any] | None = None) -> Script:
             raise ScriptError(f"{where} is not readable as TOML: {error}. Mend that line and load it again.") from None
     faults: list[str] = []
     shapes = _read_shapes(data.get("shapes"), faults)
+    football = _read_football(data.get("football", {}), faults)
     clock = data.get("time", {})
     half = _number(clock, "half_min", 45.0, (1.0, 60.0), "time", faults)
     first = _pair(clock, "added_first_s", (60.0, 180.0), faults)
@@ -142,7 +151,7 @@ def load_script(story: str | Path | dict[str, Any] | None = None) -> Script:
         title=str(data.get("title", f"{home.name} v {away.name}")),
         label=str(data.get("label", "invented demonstration data")), match_id=str(data.get("match_id", "demo")),
         date=str(data.get("date", "")), half_s=half * 60.0, added_first_s=first, added_second_s=second,
-        home=home, away=away, shapes=shapes, source=data,
+        home=home, away=away, shapes=shapes, football=football, source=data,
     )
 
 
@@ -189,6 +198,20 @@ def _read_shapes(table: Any, faults: list[str]) -> dict[str, dict[str, tuple[flo
             faults.append(f"shape {name!r} has {len(spots)} slots; expected eleven, one of them GK")
         shapes[name] = read
     return shapes
+
+
+def _read_football(table: Any, faults: list[str]) -> dict[str, float]:
+    if not isinstance(table, dict):
+        faults.append(f"[football] is {table!r}; expected a table of numbers")
+        return {}
+    usual = load_football()
+    read: dict[str, float] = {}
+    for key in table:
+        if key not in usual:
+            faults.append(f"[football]: unknown key {key!r}.{suggest(key, usual)}")
+        else:
+            read[key] = _number(table, key, usual[key], (0.0, 20.0), "[football]", faults)
+    return read
 
 
 def _read_team(side: str, table: Any, shapes: dict[str, dict[str, tuple[float, float]]],

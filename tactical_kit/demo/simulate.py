@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,7 +12,7 @@ import numpy as np
 from tactical_kit.errors import TacticalKitError
 
 from . import _layout as L
-from .script import PAR_DEFAULTS, SHAPE_KEYS, Script, ScriptTeam, load_script
+from .script import PAR_DEFAULTS, SHAPE_KEYS, Script, ScriptTeam, load_football, load_script
 from .truth import Truth, build_match, build_truth
 
 if TYPE_CHECKING:
@@ -183,8 +182,7 @@ def _play(script: Script, seed: int, progress: Callable[[float, str], None] | No
         progress(0.0, PLAYING if is_prepared(prepare_kickoff, advance) else PREPARING)
     rng = np.random.default_rng(seed)
     world = L.new_world()
-    tuning = tomllib.loads(Path(__file__).with_name("football.toml").read_text(encoding="utf-8"))
-    tuning.update(script.source.get("football", {}))
+    tuning = {**load_football(), **script.football}
     world.c[:] = [tuning[name] for name in L.TUNE_NAMES]
     sides = (_Side(script.home, 0, 0), _Side(script.away, 1, len(script.home.players)))
     for side in sides:

@@ -80,5 +80,31 @@ def test_a_rate_that_does_not_divide_is_refused(rate):
 
 def test_progress_runs_from_start_to_one():
     seen = []
-    simulate(seed=2, progress=seen.append)
+    simulate(seed=2, progress=lambda share, doing: seen.append(share))
     assert seen == sorted(seen) and seen[-1] == 1.0 and len(seen) > 20
+
+
+def test_the_football_of_a_story_is_checked_like_the_rest(story):
+    story["football"] = {"tackle_rat": 1.0, "runs": "many", "look_up": -1, "combine": 2}
+    with pytest.raises(ScriptError) as caught:
+        load_script(story)
+    assert str(caught.value) == (
+        "story has 3 faults:\n"
+        "- [football]: unknown key 'tackle_rat'. Did you mean 'tackle_rate'?\n"
+        "- [football]: runs is 'many'; expected a number from 0 to 20\n"
+        "- [football]: look_up is -1; expected 0 to 20"
+    )
+
+
+def test_a_story_may_set_its_own_football(story):
+    story["football"] = {"combine": 2}
+    assert load_script(story).football == {"combine": 2.0}
+
+
+def test_progress_tells_what_is_being_done():
+    told = []
+    simulate(seed=1, rate_hz=1, progress=lambda share, doing: told.append((share, doing)))
+    assert told[0][0] == 0.0 and told[-1] == (1.0, "simulating two halves")
+    assert {doing for _, doing in told[1:]} == {"simulating two halves"}
+    assert told[0][1] in ("simulating two halves",
+                          "preparing the simulator, once after an installation: about a minute")

@@ -1,7 +1,12 @@
 """The truth tables are whole and hang together (design of the project, no outside source)."""
 
 import numpy as np
+import pandas as pd
 import pytest
+
+from tactical_kit.demo import demo_match, demo_match_path, read_truth, simulate, write_demo
+from tactical_kit.errors import MissingDataError, TacticalKitError
+from tactical_kit.sources import check_files, read_match
 
 IN = {"build-up", "progression", "final third", "attacking transition", "set play"}
 OUT = {"high press", "mid-block", "low block", "defensive transition", "counter-press", "set play"}
@@ -97,3 +102,49 @@ def test_build_up_is_seen_against_different_numbers_of_pressers(made):
     builds = made.truth.patterns[made.truth.patterns["pattern"] == "build-up"]
     assert builds["n_against"].nunique() >= 2
     assert builds["n_for"].nunique() >= 2
+
+
+def test_the_truth_is_written_beside_the_match_and_read_back(tmp_path, made):
+    folder = write_demo(tmp_path / "one", rate_hz=5)
+    again = simulate(rate_hz=5).truth
+    back = read_truth(folder)
+    np.testing.assert_array_equal(back.owner, again.owner)
+    np.testing.assert_array_equal(back.in_phase, again.in_phase)
+    np.testing.assert_array_equal(back.out_phase, again.out_phase)
+    pd.testing.assert_frame_equal(back.marking, again.marking)
+    pd.testing.assert_frame_equal(back.patterns, again.patterns)
+    assert sum(f.stat().st_size for f in (folder / "truth").iterdir()) < 300_000
+    assert read_match(folder).match_id == made.match.match_id
+    first = {f.name: f.read_bytes() for f in (folder / "truth").iterdir()}
+    write_demo(folder, rate_hz=5)  # a second writing replaces both
+    assert {f.name: f.read_bytes() for f in (folder / "truth").iterdir()} == first
+
+
+def test_the_check_accepts_a_match_with_its_truth(tmp_path):
+    folder = write_demo(tmp_path / "one", rate_hz=1)
+    assert check_files([folder]).errors == []
+
+
+def test_a_match_without_truth_says_so(tmp_path):
+    with pytest.raises(MissingDataError) as caught:
+        read_truth(tmp_path)
+    assert str(caught.value) == (
+        f"{tmp_path} holds no truth; looked for {tmp_path / 'truth' / 'truth.json'}. Only a simulated match has one; "
+        "write such a match with: tactical-kit demo FOLDER"
+    )
+
+
+def test_the_truth_of_another_match_is_refused(tmp_path):
+    one, two = write_demo(tmp_path / "one", rate_hz=1), write_demo(tmp_path / "two", seed=5, rate_hz=1)
+    (one / "truth").rename(tmp_path / "waiting")
+    (two / "truth").rename(one / "truth")
+    with pytest.raises(TacticalKitError, match=r"it belongs to match 'demo-lanterns-marsh-seed-5', the folder holds "
+                                               r"'demo-lanterns-marsh-seed-2'"):
+        read_truth(one)
+
+
+def test_the_committed_match_holds_its_truth():
+    folder = demo_match_path()
+    truth, tracking = read_truth(folder), demo_match().tracking
+    assert len(truth.owner) == len(tracking.alive)
+    np.testing.assert_array_equal(truth.owner >= 0, tracking.alive)
