@@ -31,6 +31,8 @@ def check_match_tables(
     tracking_file: str | Path = "tracking",
     tracking_rows: ArrayLike | None = None,
     stated_directions: bool = True,
+    directions: Sequence[int] | None = None,
+    timed: bool = True,
 ) -> None:
     """Look through the tables of a match for what cannot be, and note everything met.
 
@@ -50,16 +52,22 @@ def check_match_tables(
         File of the tracking and the row of each frame in it.
     stated_directions : bool, default True
         False if the directions of attack were told from these very data: then they are not compared.
+    directions : sequence of int, optional
+        Periods whose directions of attack are looked at; all by default.
+    timed : bool, default True
+        False if the frame rate of the tracking was found wrong before: then no speeds are taken.
     """
     origin = origin or EventsOrigin()
-    if events is not None:
-        check_events(problems, events, origin, periods, pitch, (home, away))
-    if tracking is not None:
-        check_tracking(problems, tracking, tracking_file, tracking_rows, periods, pitch)
-    if not problems.errors:
-        _check_directions(
-            problems, events, origin, tracking, tracking_file, periods, pitch, (home, away), stated_directions
-        )
+    if events is not None and not check_events(problems, events, origin, periods, pitch, (home, away)):
+        events = None  # places in a wrong unit tell no direction
+    if tracking is not None and not check_tracking(
+        problems, tracking, tracking_file, tracking_rows, periods, pitch, timed=timed
+    ):
+        tracking = None
+    periods = [p for p in periods if directions is None or p.number in directions]
+    _check_directions(
+        problems, events, origin, tracking, tracking_file, periods, pitch, (home, away), stated_directions
+    )
 
 
 # -- directions ---------------------------------------------------------------------------------------

@@ -33,6 +33,10 @@ class EventsOrigin:
         The file's name of each of the kit's columns, where it differs.
     raw_x, raw_y : array, optional
         Coordinates as they stand in the file: the suspected unit is told from them.
+    bad : mapping of str to (N,) bool array, optional
+        By the kit's column, the cells that were complained of already: nothing more is said of them.
+    whole : bool, default True
+        False if rows are missing that were complained of already: then nobody is followed on and off the pitch.
     """
 
     def __init__(
@@ -42,10 +46,14 @@ class EventsOrigin:
         columns: Mapping[str, str] | None = None,
         raw_x: ArrayLike | None = None,
         raw_y: ArrayLike | None = None,
+        bad: Mapping[str, NDArray[np.bool_]] | None = None,
+        whole: bool = True,
     ) -> None:
         self.file = file
         self.rows = None if rows is None else np.asarray(rows)
         self.columns = dict(columns or {})
+        self.bad = bad or {}
+        self.whole = whole
         self.raw = None if raw_x is None or raw_y is None else (np.asarray(raw_x, float), np.asarray(raw_y, float))
 
     def row(self, i: int) -> int:
@@ -60,12 +68,16 @@ class EventsOrigin:
         """The file of the i-th event."""
         return self.file
 
+    def told(self, i: int, *names: str) -> bool:
+        """Tell whether one of these cells of the i-th event was complained of already."""
+        return any(name in self.bad and bool(self.bad[name][i]) for name in names)
+
 
 class JoinedOrigin(EventsOrigin):
     """Where the rows stand if several files were laid one below the other."""
 
     def __init__(self, parts: Sequence[tuple[int, EventsOrigin]]) -> None:
-        super().__init__(parts[0][1].file)
+        super().__init__(parts[0][1].file, whole=all(origin.whole for _, origin in parts))
         self._part = [origin for n, origin in parts for _ in range(n)]
         self._start = [i for n, _ in parts for i in range(n)]
 
@@ -81,6 +93,10 @@ class JoinedOrigin(EventsOrigin):
         """The file of the i-th event."""
         return self._part[i].file
 
+    def told(self, i: int, *names: str) -> bool:
+        """Tell whether one of these cells of the i-th event was complained of already."""
+        return self._part[i].told(self._start[i], *names)
+
 
 def check_events(
     problems: Problems,
@@ -89,16 +105,18 @@ def check_events(
     periods: Sequence[Period],
     pitch: Pitch,
     teams: tuple[Team, Team],
-) -> None:
-    """Check an events table: empty, ids, kinds, times, places, names, line-ups."""
+) -> bool:
+    """Check an events table: empty, ids, kinds, times, places, names, line-ups; tell whether the places are sound."""
     if not len(events):
         problems.add(origin.file, "no event", "at least one row below the header", "Check that the export is whole.")
-        return
+        return False
     _check_ids(problems, events, origin)
     _check_times(problems, events, origin, periods)
-    _check_places(problems, events, origin, pitch)
+    sound = _check_places(problems, events, origin, pitch)
     _check_names(problems, events, origin, teams)
-    _check_line_ups(problems, events, origin, teams)
+    if origin.whole:
+        _check_line_ups(problems, events, origin, teams)
+    return sound
 
 
 # -- ids and words ------------------------------------------------------------------------------------
@@ -142,6 +160,8 @@ def _check_times(problems: Problems, events: pd.DataFrame, origin: EventsOrigin,
     latest: dict[tuple[object, int], float] = {}
     for i in range(len(events)):
         number, now, clock = int(period[i]), time_s[i], origin.column("time_s", i)
+        if origin.told(i, "period", "time_s"):
+            continue
         if number not in lasts:
             problems.add(
                 origin.at(i),
@@ -214,7 +234,8 @@ def _check_times(problems: Problems, events: pd.DataFrame, origin: EventsOrigin,
 
 def _check_places(
     problems: Problems, events: pd.DataFrame, origin: EventsOrigin, pitch: Pitch, margin_m: float = 3.0
-) -> None:
+) -> bool:
+    sound = True  # but for single cells
     for x_name, y_name in (("x", "y"), ("end_x", "end_y")):
         x, y = events[x_name].to_numpy(float), events[y_name].to_numpy(float)
         for i in np.flatnonzero(np.isinf(x) | np.isinf(y) | (np.abs(x) > _FAR) | (np.abs(y) > _FAR)).tolist():
@@ -228,6 +249,8 @@ def _check_places(
                 origin.column(name, i),
             )
         for i in np.flatnonzero(np.isnan(x) != np.isnan(y)).tolist():
+            if origin.told(i, x_name, y_name):
+                continue
             there, empty = (y_name, x_name) if np.isnan(x[i]) else (x_name, y_name)
             problems.add(
                 origin.at(i),
@@ -256,6 +279,7 @@ def _check_places(
                 origin.row(i),
                 origin.column(x_name, i),
             )
+            sound = False
             continue
         for i in np.flatnonzero(outside).tolist():
             far = max(abs(x[i]) - pitch.half_length, abs(y[i]) - pitch.half_width)
@@ -278,6 +302,8 @@ def _check_places(
                     mend,
                     column=origin.column(x_name),
                 )
+                sound = False
+    return sound
 
 
 def _raw(origin: EventsOrigin, x: NDArray[np.float64], y: NDArray[np.float64]) -> tuple[ArrayLike, ArrayLike]:
@@ -341,6 +367,7 @@ def _check_line_ups(problems: Problems, events: pd.DataFrame, origin: EventsOrig
             return
     side = {p.player_id: t.team_id for t in teams for p in t.players}
     gone: set[str] = set()
+    doubtful: set[str] = set()  # sides of whose changes one could not be read
     # Arrays, not rows of a DataFrame: a whole match has thousands of events.
     order = np.lexsort((np.arange(len(events)), events["time_s"].to_numpy(float), events["period"].to_numpy()))
     kinds, details, players, receivers = (
@@ -348,6 +375,13 @@ def _check_line_ups(problems: Problems, events: pd.DataFrame, origin: EventsOrig
     )
     for i in order.tolist():
         kind, player, receiver = kinds[i], str(players[i]), str(receivers[i])
+        if origin.told(i, "kind") or (
+            (kind == "substitution" or (kind == "card" and details[i] in ("red", "second-yellow")))
+            and origin.told(i, "period", "time_s", "team", "player", "receiver")
+        ):
+            doubtful.update(on)
+        if side.get(player, side.get(receiver)) in doubtful:
+            continue
         if kind == "substitution":
             if player in side and player not in on[side[player]]:
                 problems.add(

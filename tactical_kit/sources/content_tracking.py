@@ -25,8 +25,9 @@ def check_tracking(
     pitch: Pitch,
     margin_m: float = 10.0,
     speed_ms: float = 12.0,
-) -> None:
-    """Check tracking: frames, periods, places, number of players, speeds.
+    timed: bool = True,
+) -> bool:
+    """Check tracking: frames, periods, places, number of players, speeds; tell whether the places are sound.
 
     Parameters
     ----------
@@ -42,10 +43,12 @@ def check_tracking(
         How far off the pitch a player may be: behind the advertising boards is too far.
     speed_ms : float, default 12
         Mean speed over one second that nobody runs; more than it is a warning.
+    timed : bool, default True
+        False if the frame rate was found wrong before: then no speeds are taken.
     """
     if not len(tracking):
         problems.add(file, "0 frames", "at least one frame", "Check that the export is whole.")
-        return
+        return False
     row = np.arange(1, len(tracking) + 1) if rows is None else np.asarray(rows)
     lasts = {p.number: p.duration_s for p in periods}
     for number, frames in tracking.iter_periods():
@@ -74,14 +77,16 @@ def check_tracking(
                 "Check where the clock starts.",
                 int(row[first]),
             )
-    _check_places(problems, tracking, file, row, pitch, margin_m)
+    sound = _check_places(problems, tracking, file, row, pitch, margin_m)
     _check_eleven(problems, tracking, file, row)
-    _check_speeds(problems, tracking, file, row, speed_ms)
+    if timed and sound:
+        _check_speeds(problems, tracking, file, row, speed_ms)
+    return sound
 
 
 def _check_places(
     problems: Problems, tracking: Tracking, file: str | Path, row: np.ndarray, pitch: Pitch, margin: float
-) -> None:
+) -> bool:
     xy = tracking.xy
     infinite = np.isinf(xy).any(axis=2)
     for i, p in np.argwhere(infinite)[:20]:
@@ -94,14 +99,14 @@ def _check_places(
             tracking.players[p],
         )
     if infinite.any():
-        return
+        return False
     with np.errstate(invalid="ignore"):
         # One pass over float32 without copies: False where NaN.
         outside = (np.abs(xy[..., 0]) > pitch.half_length + margin) | (np.abs(xy[..., 1]) > pitch.half_width + margin)
     known = int(np.isfinite(xy[..., 0]).sum())
     if known == 0:
         problems.add(file, "no position at all", "places of the players", "Check which columns hold the coordinates.")
-        return
+        return False
     thin = xy[:: max(1, len(xy) // 2000)]
     hint = suspected(thin[..., 0].ravel(), thin[..., 1].ravel(), pitch)
     mend = f"{hint}: check unit, origin and pitch size." if hint else "Check unit, origin and pitch size."
@@ -123,6 +128,8 @@ def _check_places(
     spread = float(np.nanmax(thin[..., 0]) - np.nanmin(thin[..., 0])) if np.isfinite(thin[..., 0]).any() else 0.0
     if not count and len(tracking.players) >= 14 and spread < pitch.length_m / 50:
         problems.add(file, f"all players within {spread:.2f} m", "players all over the pitch", mend)
+        return False
+    return count < 0.001 * known
 
 
 def _check_eleven(problems: Problems, tracking: Tracking, file: str | Path, row: np.ndarray) -> None:

@@ -81,7 +81,8 @@ class ClockForm:
     Parameters
     ----------
     form : str, default "seconds"
-        "seconds", "milliseconds", "mm:ss", "minute and second", "timestamp" (ISO) or "frames".
+        "seconds", "milliseconds", "mm:ss", "minute and second", "minutes" (whole ones, good to the minute only),
+        "timestamp" (ISO) or "frames".
     start : str, default "period"
         "period": counted from the start of the period; "match": from the first kick-off.
     rate_hz : float, default 0
@@ -107,12 +108,20 @@ class PeriodPlan:
 
 @dataclass(frozen=True)
 class TablePlan:
-    """One table: its file, how to open it, which column holds what."""
+    """One table: its file, how to open it, which column holds what.
+
+    `header_row` is the row of the header as the user's program counts it, 0 for the first row with content;
+    `lost` holds the fields that were given but cannot be used, as has been said already.
+    """
 
     path: Path
     sheet: str = ""
+    header_row: int = 0
     delimiter: str = ""
     decimal: str = "."
+    thousands: str = ""
+    fill_down: tuple[str, ...] = ()
+    lost: frozenset[str] = frozenset()
     encoding: str = ""
     columns: MappingType[str, str] = field(default_factory=dict)
     always: MappingType[str, str] = field(default_factory=dict)
@@ -149,6 +158,7 @@ class Words:
             self._known[name] = table
         self.skip = {fold(s) for s in given.get("skip", [])}
         self.ball = {fold(s) for s in given.get("ball", ["ball"])}
+        self.blind: set[str] = set()  # fields whose words in the mapping are faulty: unknown ones are not reported
 
     def look_up(self, name: str, word: str) -> str | None:
         """Return the kit's word for a word of the file, None if it is not known."""
@@ -179,7 +189,7 @@ class Words:
 
 @dataclass(frozen=True)
 class Mapping:
-    """A mapping file that was read and found sound."""
+    """A mapping file that was read; `faults` are the keys that were found wrong and left out."""
 
     path: Path
     raw: MappingType[str, Any]
@@ -190,6 +200,11 @@ class Mapping:
     events: tuple[TablePlan, ...]
     tracking: TablePlan | None
     squad: TablePlan | None
+    faults: tuple[str, ...] = ()
+
+    def faulty(self, *sections: str) -> bool:
+        """Tell whether something was wrong in one of these sections of the mapping."""
+        return any(f == s or f.startswith(s + ".") for f in self.faults for s in sections)
 
     def line_of(self, key: str) -> int | None:
         """Line of the mapping file where a key stands."""

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from datetime import date, datetime
 from pathlib import Path
+from typing import Any
 
 from tactical_kit.errors import suggest
 from tactical_kit.match.events import (
@@ -29,7 +30,7 @@ __all__ = [
 UNITS = ("m", "cm", "yd", "%", "0-1", "pitch units")
 ORIGINS = ("centre", "bottom-left", "top-left", "bottom-right", "top-right")
 FRAMES = ("pitch", "attacking", "home")
-CLOCK_FORMS = ("seconds", "milliseconds", "mm:ss", "minute and second", "timestamp", "frames")
+CLOCK_FORMS = ("seconds", "milliseconds", "mm:ss", "minute and second", "minutes", "timestamp", "frames")
 DETAILS = tuple(dict.fromkeys((*PASS_DETAILS, *SHOT_DETAILS, *CARD_DETAILS)))
 OUTCOMES = (*PASS_OUTCOMES, *(o for o in SHOT_OUTCOMES if o not in PASS_OUTCOMES), "won", "lost")
 
@@ -68,7 +69,8 @@ _COORDINATES = {
 }  # fmt: skip
 _CLOCK = {"form": CLOCK_FORMS, "from": ("period", "match"), "rate_hz": float}
 _FILE = {
-    "file": str, "sheet": str, "delimiter": str, "decimal": (".", ","), "encoding": str,
+    "file": str, "sheet": str, "header_row": int, "delimiter": str, "decimal": (".", ","),
+    "thousands": (",", ".", " "), "encoding": str,
 }  # fmt: skip
 _TEAM = {"id": str, "name": str, "short": str}
 _PLAYER = {"id": str, "name": str, "shirt": int, "position": str, "starter": bool}
@@ -100,7 +102,7 @@ FORM: dict[str, object] = {
         {
             **_FILE, "columns": {name: str for name in EVENT_FIELDS},
             "always": {name: str for name in ("kind", "detail", "set_play", "team", "outcome", "period", "body_part")},
-            "keep": TEXTS, "coordinates": _COORDINATES, "clock": _CLOCK,
+            "keep": TEXTS, "fill_down": TEXTS, "coordinates": _COORDINATES, "clock": _CLOCK,
         }
     ],
     "tracking": {
@@ -131,22 +133,40 @@ def line_of(text: str, path: str) -> int | None:
     return None
 
 
-def check_form(raw: Mapping[str, object], text: str, file: Path, problems: Problems) -> None:
-    """Note every key of a mapping that is unknown or holds the wrong type of value."""
-    _check_table(raw, FORM, "", text, file, problems)
+def check_form(
+    raw: Mapping[str, object], text: str, file: Path, problems: Problems
+) -> tuple[dict[str, Any], list[str]]:
+    """Note every key of a mapping that is unknown or holds the wrong type of value.
+
+    Returns
+    -------
+    dict, list of str
+        The mapping without those keys, and the keys, as "events.columns.tiem".
+    """
+    faults: list[str] = []
+    sound = _check_table(raw, FORM, "", text, file, problems, faults)
     version = raw.get("mapping")
     if isinstance(version, int) and version != 1:
         problems.add(file, f"version {version}", "version 1", "Write mapping = 1.", line_of(text, "mapping"), "mapping")
+        faults.append("mapping")
+    return sound, faults
 
 
 def _check_table(
-    given: Mapping[str, object], form: Mapping[str, object], path: str, text: str, file: Path, problems: Problems
-) -> None:
+    given: Mapping[str, object], form: Mapping[str, object], path: str, text: str, file: Path, problems: Problems,
+    faults: list[str],
+) -> dict[str, Any]:  # fmt: skip
+    sound: dict[str, Any] = {}
     for key, value in given.items():
         here = f"{path}.{key}" if path else key
         row = line_of(text, here)
+        before = len(problems)
         if path == "words" and key == "kind":
             _check_kinds(value, here, text, file, problems)
+            if len(problems) > before:
+                faults.append(here)
+            elif isinstance(value, dict):
+                sound[key] = value
             continue
         if key not in form:
             where = f"[{path}]" if path else "a mapping"
@@ -158,28 +178,35 @@ def _check_table(
                 row,
                 here,
             )
+            faults.append(here)
             continue
         wanted = form[key]
         if isinstance(wanted, dict):
             if here in ("match.home", "match.away") and isinstance(value, str):
-                continue  # the name alone is enough
-            if isinstance(value, dict):
-                _check_table(value, wanted, here, text, file, problems)
+                sound[key] = value  # the name alone is enough
+            elif isinstance(value, dict):
+                sound[key] = _check_table(value, wanted, here, text, file, problems, faults)
             else:
+                faults.append(here)
                 problems.add(file, repr(value), "a table of keys", f"Write [{here}].", row, here)
         elif isinstance(wanted, list):
             if isinstance(value, list) and all(isinstance(v, dict) for v in value):
-                for one in value:
-                    _check_table(one, wanted[0], here, text, file, problems)
+                sound[key] = [_check_table(one, wanted[0], here, text, file, problems, faults) for one in value]
             elif isinstance(value, dict) and "." not in here:
+                faults.append(here)
                 problems.add(file, f"[{here}]", "a list of tables", f"Write [[{here}]].", row, here)
             else:
+                faults.append(here)
                 problems.add(file, repr(value), "a list of tables", f"Write [[{here}]].", row, here)
         else:
             expected = _misfit(value, wanted)
             if expected:
                 near = suggest(str(value), wanted) if isinstance(wanted, tuple) else ""
                 problems.add(file, _shown(value), expected, f"Mend the value.{near}", row, here)
+                faults.append(here)
+            else:
+                sound[key] = value
+    return sound
 
 
 def _shown(value: object) -> str:

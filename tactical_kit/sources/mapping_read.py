@@ -18,15 +18,23 @@ from tactical_kit.sources.mapping import ClockForm, Coordinates, Mapping, Period
 from tactical_kit.sources.mapping_form import WORD_FIELDS, check_form, line_of
 from tactical_kit.sources.problems import Problems
 
-__all__ = ["read_mapping"]
+__all__ = ["read_mapping", "read_mapping_so_far"]
 
 _MAX_BYTES = 1_000_000  # a mapping is a page of text; more is something else
 
 
 def read_mapping(path: str | Path, problems: Problems) -> Mapping | None:
     """Read a mapping file; every fault goes to `problems`, and None comes back if there was one."""
+    mapping = read_mapping_so_far(path, problems)
+    return None if mapping is None or mapping.faults else mapping
+
+
+def read_mapping_so_far(path: str | Path, problems: Problems) -> Mapping | None:
+    """Read a mapping file without its faulty keys, so that the tables can be looked at in spite of them.
+
+    The faults go to `problems` and stand in `faults`; None comes back only if the file cannot be read at all.
+    """
     path = Path(path)
-    before = len(problems.errors)
     text = _text_of(path, problems)
     if text is None:
         return None
@@ -40,10 +48,8 @@ def read_mapping(path: str | Path, problems: Problems) -> Mapping | None:
             path, what[:1].lower() + what[1:], "a TOML file", "Look for a missing quote, bracket or = sign.", row
         )
         return None
-    check_form(raw, text, path, problems)
-    if len(problems.errors) > before:
-        return None
-    return _Reader(path, raw, text, problems).read()
+    sound, faults = check_form(raw, text, path, problems)
+    return _Reader(path, sound, text, problems, faults).read()
 
 
 def _text_of(path: Path, problems: Problems) -> str | None:
@@ -75,16 +81,18 @@ def _why(error: OSError) -> str:
 class _Reader:
     """Turns the checked TOML into plans, noting what contradicts itself."""
 
-    def __init__(self, path: Path, raw: dict[str, Any], text: str, problems: Problems) -> None:
+    def __init__(self, path: Path, raw: dict[str, Any], text: str, problems: Problems, faults: list[str]) -> None:
         self.path, self.raw, self.text, self.problems = path, raw, text, problems
-        self.failed = False
+        self.faults = faults
+        self.said = tuple(faults)  # by the form: what is missing there has been left out for a reason that is told
         self._noted: set[tuple[str, ...]] = set()
 
-    def read(self) -> Mapping | None:
+    def read(self) -> Mapping:
         raw = self.raw
-        if "mapping" not in raw:
+        if "mapping" not in raw and "mapping" not in self.said:
             self._note("no key 'mapping'", "mapping = 1", "Write mapping = 1 on the first line.", "mapping")
-        if "events" not in raw and "tracking" not in raw:
+        top = [f for f in self.said if "." not in f]  # one of them may be the missing section, misspelt
+        if "events" not in raw and "tracking" not in raw and not top:
             self._note(
                 "neither [[events]] nor [tracking]", "at least one table", "Name the file and its columns.", "events"
             )
@@ -119,12 +127,19 @@ class _Reader:
                 "Write start = 2026-05-03T15:00:00Z in each [[period]].",
                 "period",
             )
-        if self.failed:
-            return None
-        return Mapping(self.path, raw, self.text, pitch, periods, Words(raw.get("words", {})), events, tracking, squad)
+        words = Words(raw.get("words", {}))
+        mapping = Mapping(self.path, raw, self.text, pitch, periods, words, events, tracking, squad, tuple(self.faults))
+        words.blind = {f.split(".")[1] for f in self.faults if f.startswith("words.")}
+        if "words" in self.faults:
+            words.blind = set(WORD_FIELDS)
+        if mapping.faulty("match", "match.home", "match.away"):
+            words.blind.add("team")
+        return mapping
 
     def _note(self, met: str, expected: str, mend: str, key: str) -> None:
-        self.failed = True
+        if any(key == f or key.startswith(f + ".") for f in self.said):
+            return  # the form has said what is wrong there
+        self.faults.append(key)
         if (met, expected, mend, key) in self._noted:  # a shared [clock] or [coordinates] is read for each table
             return
         self._noted.add((met, expected, mend, key))
@@ -133,6 +148,10 @@ class _Reader:
     def _need(self, plan: TablePlan, section: str, names: tuple[str, ...]) -> None:
         for name in names:
             if name not in plan.columns and name not in plan.always:
+                if any(f == section or f.startswith(f"{section}.columns") for f in self.said) or any(
+                    f == f"{section}.always" or f == f"{section}.always.{name}" for f in self.faults
+                ):
+                    continue  # a key there is unknown, and may be this one, misspelt
                 self._note(
                     f"no column for {name!r}",
                     f"the columns {', '.join(names)}",
@@ -155,12 +174,29 @@ class _Reader:
                         )
 
     def _events_table(self, plan: TablePlan) -> None:
-        names = ["minute", "second"] if plan.clock.form == "minute and second" else ["time"]
-        self._need(plan, "events", tuple(names))
+        self._clock_columns(plan, "events")
         self._need(plan, "events", ("kind",))
         for x, y in (("x", "y"), ("end_x", "end_y")):
             if (x in plan.columns) != (y in plan.columns):
                 self._need(plan, "events", (x, y))
+
+    def _clock_columns(self, plan: TablePlan, section: str) -> None:
+        if any(f.split(".")[-2:] == ["clock", "form"] or f in ("clock", f"{section}.clock") for f in self.said):
+            return  # which columns the clock needs is not known
+        if plan.clock.form == "minute and second":
+            if "minute" in plan.columns and "second" not in plan.columns:
+                mend = 'Write second = "the header of the column"'
+                self._note(
+                    "no column for 'second'", "the columns minute, second",
+                    f'{mend} under [{section}.columns]; a table of whole minutes has form = "minutes" under [clock].',
+                    f"{section}.columns",
+                )  # fmt: skip
+            else:
+                self._need(plan, section, ("minute", "second"))
+        elif plan.clock.form == "minutes":
+            self._need(plan, section, ("minute",))
+        else:
+            self._need(plan, section, ("time",))
 
     def _tracking_table(self, plan: TablePlan) -> None:
         if plan.coordinates.frame == "attacking":
@@ -170,8 +206,7 @@ class _Reader:
                 "One frame holds both sides, so x cannot run in the direction of each.",
                 "tracking.coordinates",
             )
-        names = ["minute", "second"] if plan.clock.form == "minute and second" else ["time"]
-        self._need(plan, "tracking", tuple(names))
+        self._clock_columns(plan, "tracking")
         if plan.form == "long":
             self._need(plan, "tracking", ("player", "x", "y"))
         elif plan.form == "wide":
@@ -192,14 +227,20 @@ class _Reader:
         coordinates = {**self.raw.get("coordinates", {}), **raw.get("coordinates", {})}
         clock = {**self.raw.get("clock", {}), **raw.get("clock", {})}
         rate = float(raw.get("rate_hz", clock.get("rate_hz", 0.0)))
+        path, there = self._inside(raw, section)
+        always = {n: w for n, w in raw.get("always", {}).items() if self._always(n, w, section)}
         plan = TablePlan(
-            path=self._inside(raw, section),
+            path=path,
+            lost=frozenset() if there else frozenset({"file"}),
             sheet=raw.get("sheet", ""),
             delimiter=raw.get("delimiter", ""),
             decimal=raw.get("decimal", "."),
             encoding=raw.get("encoding", ""),
+            header_row=raw.get("header_row", 0),
+            thousands=raw.get("thousands", ""),
+            fill_down=tuple(raw.get("fill_down", ())),
             columns=raw.get("columns", {}),
-            always=raw.get("always", {}),
+            always=always,
             keep=tuple(raw.get("keep", ())),
             coordinates=self._coordinates(coordinates, section),
             clock=ClockForm(clock.get("form", "seconds"), clock.get("from", "period"), rate),
@@ -214,13 +255,16 @@ class _Reader:
                 "Write rate_hz, as rate_hz = 25.",
                 f"{section}.rate_hz",
             )
-        always = plan.always
-        for name, word in always.items():
-            known = ("1", "2", "3", "4", "5") if name == "period" else KINDS if name == "kind" else WORD_FIELDS[name]
-            if word not in known:
-                self._note(
-                    repr(word), f"one of {', '.join(known)}", "Use one of the kit's words.", f"{section}.always.{name}"
-                )
+        if "header_row" in raw and not 1 <= plan.header_row <= 1000:
+            self._note(
+                f"header_row = {plan.header_row}", "the row of the header, from 1",
+                "Count the rows as the spreadsheet does.", f"{section}.header_row",
+            )  # fmt: skip
+        if plan.thousands and plan.thousands == plan.decimal:
+            self._note(
+                f"{plan.thousands!r} for decimals and for thousands", "two different marks",
+                "Mend one of the two.", f"{section}.thousands",
+            )  # fmt: skip
         if len(plan.delimiter) > 1:
             self._note(repr(plan.delimiter), "one character", 'As delimiter = ";".', f"{section}.delimiter")
         if plan.encoding:
@@ -235,12 +279,22 @@ class _Reader:
                 )
         return plan
 
-    def _inside(self, raw: dict[str, Any], section: str) -> Path:
+    def _always(self, name: str, word: str, section: str) -> bool:
+        """Tell whether the word that a field always has is one of the kit's, and note it if it is not."""
+        known = ("1", "2", "3", "4", "5") if name == "period" else KINDS if name == "kind" else WORD_FIELDS[name]
+        if word not in known:
+            self._note(
+                repr(word), f"one of {', '.join(known)}", "Use one of the kit's words.", f"{section}.always.{name}"
+            )
+        return word in known
+
+    def _inside(self, raw: dict[str, Any], section: str) -> tuple[Path, bool]:
+        """The file of a table, and whether it may and can be opened."""
         name = raw.get("file", "")
         folder = self.path.resolve().parent
         if not name:
             self._note("no file", "the name of a file", f'Write file = "..." under [{section}].', f"{section}.file")
-            return folder
+            return folder, False
         target = folder / name
         if "\0" in name or Path(name).is_absolute() or not target.resolve().is_relative_to(folder):
             self._note(
@@ -257,7 +311,9 @@ class _Reader:
                 f"Check the spelling.{suggest(name, near)}",
                 f"{section}.file",
             )
-        return target
+        else:
+            return target, True
+        return target, False
 
     def _coordinates(self, raw: dict[str, Any], section: str) -> Coordinates:
         origin = raw.get("origin", "centre")

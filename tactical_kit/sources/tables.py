@@ -14,15 +14,17 @@ from tactical_kit.errors import TacticalKitError
 from tactical_kit.match import Match, Period, Team, Tracking, events_table
 from tactical_kit.sources.content import EventsOrigin, JoinedOrigin, check_match_tables, infer_home_attacks
 from tactical_kit.sources.mapping import Mapping, day_of
-from tactical_kit.sources.mapping_read import read_mapping
+from tactical_kit.sources.mapping_read import read_mapping_so_far
 from tactical_kit.sources.problems import Problems
 from tactical_kit.sources.tables_events import EventRows, read_events
 from tactical_kit.sources.tables_file import open_sheet
-from tactical_kit.sources.tables_squad import Roster, has_columns, read_roster
-from tactical_kit.sources.tables_tracking import TrackingRows, read_tracking
+from tactical_kit.sources.tables_squad import Roster, read_roster
+from tactical_kit.sources.tables_tracking import TrackingRows, check_tracking_header, read_tracking
 
 __all__ = ["read_table_match", "read_table_match_into"]
 
+_OPENING = ("file", "sheet", "header_row", "delimiter", "decimal", "thousands", "encoding", "fill_down")
+_LONGEST_S = 36_000.0  # stands for a length that is not known
 Progress = Callable[[str, float], None]
 
 
@@ -59,41 +61,52 @@ def read_table_match_into(
 ) -> Match | None:
     """Read as `read_table_match` does, with errors and warnings going to `problems`; None if there was an error."""
     say = progress or (lambda text, share: None)
-    mapping = read_mapping(mapping_path, problems)
+    before = len(problems.errors)
+    mapping = read_mapping_so_far(mapping_path, problems)
     if mapping is None:
         return None
     roster = read_roster(mapping, problems)
     rows: list[EventRows] = []
+    whole = True  # False if a table is missing for a reason that was given
+    unreadable = mapping.faulty(*(f"events.{key}" for key in _OPENING)) or "events" in mapping.faults
     for plan in mapping.events:
-        say(f"reading {plan.path.name}", 0.0)
-        sheet = open_sheet(plan.path, problems, plan.sheet, plan.delimiter, plan.encoding)
-        if sheet is None or not has_columns(sheet, [*plan.columns.values(), *plan.keep], problems):
-            continue
-        part = read_events(plan, sheet, mapping, roster, problems)
+        part = None
+        if "file" not in plan.lost and not unreadable:
+            say(f"reading {plan.path.name}", 0.0)
+            sheet = open_sheet(
+                plan.path, problems, plan.sheet, plan.delimiter, plan.encoding, header_row=plan.header_row
+            )
+            part = None if sheet is None else read_events(plan, sheet, mapping, roster, problems)
         if part is not None:
             rows.append(part)
+        else:
+            whole = False
     tracked = None
-    if mapping.tracking is not None and not problems.errors:
+    if mapping.tracking is not None and "file" not in mapping.tracking.lost:
         say(f"reading {mapping.tracking.path.name}", 0.1)
-        tracked = read_tracking(mapping.tracking, mapping, roster, problems, say)
-    if problems.errors:
+        if mapping.faulty("tracking", "clock", "coordinates", "period", "pitch", "squad", "match", "words"):
+            if not mapping.faulty(*(f"tracking.{key}" for key in _OPENING)):
+                check_tracking_header(mapping.tracking, problems)
+        else:
+            tracked = read_tracking(mapping.tracking, mapping, roster, problems, say)
+    if not rows and tracked is None:
         return None
     say("putting the match together", 0.7)
     events = pd.concat([r.table for r in rows], ignore_index=True) if rows else None
     if events is not None:
         events = _filled(events)
-    started = _starters(roster, events, tracked, mapping, problems)
+    origin = JoinedOrigin([(len(r.table), r.origin) for r in rows]) if len(rows) > 1 else EventsOrigin()
+    if len(rows) == 1:
+        origin = rows[0].origin
+    origin.whole &= whole
+    known = None if events is None else events[[not origin.told(i, "period") for i in range(len(events))]]
+    started = _starters(roster, known, tracked, mapping, problems, before)
     teams = roster.teams(started)
-    periods, stated = _periods(mapping, events, rows, tracked, teams, problems)
-    if problems.errors or periods is None:
-        return None
+    periods, stated, unsure = _periods(mapping, known, rows, tracked, teams, problems, before)
     if events is not None:
-        _turn_events(events, rows, periods, teams, problems)
+        _turn_events(events, rows, periods, teams, problems, origin)
     tracking = None if tracked is None else _turn_tracking(tracked, periods)
     say("checking", 0.8)
-    origin = (
-        rows[0].origin if len(rows) == 1 else JoinedOrigin([(len(r.table), r.origin) for r in rows]) if rows else None
-    )
     check_match_tables(
         problems,
         periods=periods,
@@ -101,13 +114,16 @@ def read_table_match_into(
         home=teams[0],
         away=teams[1],
         events=events,
-        origin=origin or EventsOrigin(),
+        origin=origin,
         tracking=tracking,
         tracking_file=tracked.plan.path if tracked else "tracking",
         tracking_rows=tracked.rows if tracked else None,
         stated_directions=stated,
-    )
-    if problems.errors:
+        directions=() if mapping.faulty("words.team", "words.kind") or "words" in mapping.faults
+        else tuple(p.number for p in periods if p.number not in unsure),
+        timed=tracked is None or tracked.timed,
+    )  # fmt: skip
+    if len(problems.errors) > before:
         return None
     say("done", 1.0)
     return _match(mapping, teams, periods, events, tracking, problems)
@@ -149,7 +165,12 @@ def _match(
 
 
 def _starters(
-    roster: Roster, events: pd.DataFrame | None, tracked: TrackingRows | None, mapping: Mapping, problems: Problems
+    roster: Roster,
+    events: pd.DataFrame | None,
+    tracked: TrackingRows | None,
+    mapping: Mapping,
+    problems: Problems,
+    before: int,
 ) -> set[str] | None:
     """Who started, told from the data: seen in the first frame, else acting and never brought on before."""
     if not roster.starters_unknown:
@@ -168,7 +189,7 @@ def _starters(
         started = set()
         for number in (0, 1):
             own = [p for p in acting if side.get(p) == number]
-            if len(own) > 11:
+            if len(own) > 11 and len(problems.errors) == before:  # else a change may be among the faulty rows
                 problems.add(
                     mapping.path,
                     f"{len(own)} players of {roster.names[number]} never brought on",
@@ -187,7 +208,7 @@ def _starters(
             "numbers.",
             kind="warning",
         )
-    if not roster.given:
+    if not roster.given and len(problems.errors) == before:  # nothing is told from faulty data
         met = " and ".join(f"{len(s)} players of {n}" for s, n in zip(roster.squads, roster.names))
         problems.add(
             mapping.path,
@@ -206,14 +227,23 @@ def _periods(
     tracked: TrackingRows | None,
     teams: tuple[Team, Team],
     problems: Problems,
-) -> tuple[tuple[Period, ...] | None, bool]:
-    """Put the periods together; also tell whether all directions of attack were stated."""
+    before: int,
+) -> tuple[tuple[Period, ...], bool, set[int]]:
+    """Put the periods together; also tell whether all directions of attack were stated, and which are not known.
+
+    What is missing is noted, and something is put in its place, so that the rest can be looked at.
+    """
+    faulty = mapping.faulty("period") or mapping.faulty("clock")
+    unsure: set[int] = set()
     plans = {p.number: p for p in mapping.periods}
     met: set[int] = set() if events is None else {int(p) for p in events["period"].unique()}
     tracking = tracked.tracking if tracked else None
     if tracking is not None:
         met |= {int(p) for p in np.unique(tracking.period)}
-    if plans and met - set(plans):
+    if faulty:
+        unsure = set(plans) | met
+    elif plans and met - set(plans):
+        unsure = met - set(plans)
         missing = ", ".join(str(n) for n in sorted(met - set(plans)))
         problems.add(
             mapping.path,
@@ -223,8 +253,8 @@ def _periods(
             mapping.line_of("period"),
             "period",
         )
-        return None, False
-    if not plans:
+    quiet = len(problems.errors) > before  # what is told from faulty data is not worth a note
+    if not plans and not faulty and not quiet:
         played = ", ".join(map(str, sorted(met)))
         problems.add(
             mapping.path, "no [[period]]", "the periods with their lengths",
@@ -238,13 +268,18 @@ def _periods(
     for number in sorted(set(plans) | met):
         plan = plans.get(number)
         duration = plan.duration_s if plan else None
+        if faulty:
+            duration = _LONGEST_S
         if duration is None:
             duration = _last(events, tracking, number)
         attacks = plan.home_attacks if plan else None
-        if attacks is None:
+        if attacks is None and number in unsure:
             stated = False
-            attacks = _direction(events, rows, tracked, number, mapping, teams, alternate, problems)
-        if not duration > 0:
+            attacks = alternate
+        elif attacks is None:
+            stated = False
+            attacks = _direction(events, rows, tracked, number, mapping, teams, alternate, problems, quiet)
+        if not duration > 0 and number not in unsure:
             problems.add(
                 mapping.path,
                 f"no length of period {number}",
@@ -253,11 +288,14 @@ def _periods(
                 mapping.line_of("period"),
                 "period",
             )
-            continue
-        if attacks:
-            found.append(Period(number, duration, attacks, plan.start if plan else None))
-            alternate = -attacks
-    return (None if problems.errors else tuple(found)), stated
+        if not attacks:  # which was noted
+            unsure.add(number)
+            attacks = alternate
+        if not duration > 0:
+            duration = _LONGEST_S
+        found.append(Period(number, duration, attacks, plan.start if plan else None))
+        alternate = -attacks
+    return tuple(found), stated, unsure
 
 
 def _last(events: pd.DataFrame | None, tracking: Tracking | None, number: int) -> float:
@@ -282,6 +320,7 @@ def _direction(
     teams: tuple[Team, Team],
     alternate: int,
     problems: Problems,
+    quiet: bool,
 ) -> int:
     """Tell which way the home side attacks where the mapping is silent; 0, with an error noted, if nothing tells."""
     tracking = tracked.tracking if tracked and tracked.plan.coordinates.frame == "pitch" else None
@@ -291,6 +330,8 @@ def _direction(
     if number == 5:  # both sides shoot at one goal
         return alternate
     sign = infer_home_attacks(fixed, tracking, number, mapping.pitch, teams)
+    if sign and quiet:
+        return sign
     if sign:
         problems.add(
             mapping.path,
@@ -319,6 +360,7 @@ def _turn_events(
     periods: tuple[Period, ...],
     teams: tuple[Team, Team],
     problems: Problems,
+    origin: EventsOrigin,
 ) -> None:
     """Turn events that are given in a side's own frame into the pitch frame, in place."""
     frame = np.concatenate([np.full(len(r.table), r.plan.coordinates.frame, object) for r in rows])
@@ -329,6 +371,9 @@ def _turn_events(
     sign = np.where(frame == "attacking", home * side, np.where(frame == "home", home, 1.0))
     sign[sign == 0] = 1.0
     homeless = (frame == "attacking") & (events["team"] == "").to_numpy(bool) & events["x"].notna().to_numpy(bool)
+    told = np.array([origin.told(i, "team", "period") for i in range(len(events))], bool)
+    sign[homeless] = np.where(told[homeless], sign[homeless], np.nan)  # the place itself may be wrong, too
+    homeless &= ~told
     if homeless.any():
         sign[homeless] = np.nan  # without a side there is no attacking direction: nothing is guessed
         problems.add(

@@ -24,6 +24,7 @@ class Cells:
         self, columns: list[str], rows: NDArray[np.int64], table: Any, text: dict[str, NDArray[np.object_]]
     ) -> None:
         self.columns, self.rows, self._table, self._text = columns, rows, table, text
+        self.broken: frozenset[str] = frozenset()  # headers that occur twice, which has been said
 
     @classmethod
     def open(cls, plan: TablePlan, problems: Problems) -> Cells | None:
@@ -35,12 +36,18 @@ class Cells:
                 plan.decimal,
                 plan.encoding,
                 [plan.columns["time"]] if plan.clock.form in ("mm:ss", "timestamp") and "time" in plan.columns else [],
+                plan.header_row,
             )
             if table is not None:
-                rows = np.arange(2, table.num_rows + 2, dtype=np.int64)
+                start = max(plan.header_row, 1) + 1
+                rows = np.arange(start, table.num_rows + start, dtype=np.int64)
                 return cls(list(table.column_names), rows, table, {})
-        sheet = open_sheet(plan.path, problems, plan.sheet, plan.delimiter, plan.encoding)
-        return None if sheet is None else cls(list(sheet.columns), sheet.rows, None, sheet.cells)
+        sheet = open_sheet(plan.path, problems, plan.sheet, plan.delimiter, plan.encoding, header_row=plan.header_row)
+        if sheet is None:
+            return None
+        cells = cls([c for c in sheet.columns if c not in sheet.broken], sheet.rows, None, sheet.cells)
+        cells.broken = sheet.broken
+        return cells
 
     def get(self, header: str) -> NDArray[Any]:
         """The cells of a column: float64 where the file holds numbers, else object text."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+import re
 import zipfile
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -18,7 +19,7 @@ from numpy.typing import NDArray
 from tactical_kit.errors import suggest
 from tactical_kit.sources.problems import Problems
 
-__all__ = ["Sheet", "arrow_table", "decode", "find_delimiter", "open_sheet"]
+__all__ = ["Sheet", "arrow_table", "decode", "delimiter_of", "find_delimiter", "open_sheet"]
 
 MAX_TEXT_BYTES = 400_000_000  # a cell by cell reading of more than this would fill the memory
 MAX_CELL = 131_072  # characters of one cell, the limit of the csv module
@@ -40,12 +41,18 @@ class Sheet:
         The text of each column; "" is an empty cell.
     rows : (N,) int64 ndarray
         Row of each record as a spreadsheet counts it: the header is row 1.
+    whole : bool
+        False if a row had to be left out, which has been said.
+    broken : frozenset of str
+        Headers that occur twice, which has been said; their cells are not used.
     """
 
     path: Path
     columns: tuple[str, ...]
     cells: dict[str, NDArray[np.object_]]
     rows: NDArray[np.int64]
+    whole: bool = True
+    broken: frozenset[str] = frozenset()
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -58,6 +65,7 @@ def open_sheet(
     delimiter: str = "",
     encoding: str = "",
     max_rows: int | None = None,
+    header_row: int | None = 0,
 ) -> Sheet | None:
     """Read a table as text; faults go to `problems`, and None comes back if the file cannot be read.
 
@@ -71,6 +79,9 @@ def open_sheet(
         Told from the file if empty: the delimiter from the header; UTF-8 unless a mark at the start says UTF-16.
     max_rows : int, optional
         Read only the first rows, for a look at a file.
+    header_row : int, optional
+        Row of the header; 0 for the first row with content, which is refused where it looks like a title; None
+        to look for it.
     """
     try:
         head = path.open("rb").read(8)
@@ -95,7 +106,7 @@ def open_sheet(
             )
             return None
         lines = _text_lines(path, delimiter, encoding, problems, max_rows)
-    return None if lines is None else _sheet_of(path, lines, problems)
+    return None if lines is None else _sheet_of(path, lines, problems, header_row)
 
 
 def _true_to_name(path: Path, head: bytes, suffix: str, problems: Problems) -> bool:
@@ -156,6 +167,28 @@ def find_delimiter(header: str) -> str:
     return best if counts[best] else ","
 
 
+def delimiter_of(text: str) -> str:
+    """Tell the delimiter from the header, or from the rows below where the first line is a title.
+
+    >>> delimiter_of("Reds v Blues, 3 May" + chr(10) + "time;x;y" + chr(10) + "1;2,5;3,5" + chr(10))
+    ';'
+    """
+    lines = [line for line in text[:65536].splitlines() if line.strip()][:20]
+    if not lines:
+        return ","
+    first = find_delimiter(lines[0])
+    best, best_count, best_agree = first, 0, 0
+    for mark in _DELIMITERS:
+        counts = Counter("".join(line.split('"')[::2]).count(mark) for line in lines)
+        del counts[0]
+        if counts:
+            count, agree = max(counts.items(), key=lambda c: (c[1], c[0]))
+            if (agree, count) > (best_agree, best_count):
+                best, best_count, best_agree = mark, count, agree
+    # The header rules, unless it has next to none of what most rows below are parted by.
+    return first if 2 * "".join(lines[0].split('"')[::2]).count(first) >= best_count or best_agree < 2 else best
+
+
 def _text_lines(
     path: Path, delimiter: str, encoding: str, problems: Problems, max_rows: int | None
 ) -> list[list[str]] | None:
@@ -170,9 +203,8 @@ def _text_lines(
         row = text[: text.index("\0")].count("\n") + 1
         problems.add(path, "a zero byte", "text", "The file is damaged, or in UTF-16 without a mark at its start.", row)
         return None
-    header = text[: text.find("\n")] if "\n" in text else text
     lines: list[list[str]] = []
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter or find_delimiter(header), strict=True)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter or delimiter_of(text), strict=True)
     try:
         for line in reader:
             lines.append(line)
@@ -276,18 +308,43 @@ def _as_text(value: object) -> str:
 # -- common -------------------------------------------------------------------------------------------
 
 
-def _sheet_of(path: Path, lines: list[list[str]], problems: Problems) -> Sheet | None:
+def _header_of(lines: list[list[str]]) -> int:
+    """Index of the line that is most likely the header: the first that is filled nearly as far as those below."""
+    counts = [sum(bool(c.strip()) for c in line) for line in lines[:30]]
+    widest = max(counts, default=0)
+    return next((i for i, count in enumerate(counts) if count and count >= 0.6 * widest), 0)
+
+
+def _sheet_of(path: Path, lines: list[list[str]], problems: Problems, header_row: int | None = 0) -> Sheet | None:
     start = next((i for i, line in enumerate(lines) if any(c.strip() for c in line)), None)
     if start is None:
         problems.add(path, "no cell with content", "a header and rows", "Check that the export is whole.")
         return None
+    likely = _header_of(lines)
+    if header_row:
+        start = header_row - 1
+        if start >= len(lines) or not any(c.strip() for c in lines[start]):
+            problems.add(
+                path, "an empty row", "the header, as header_row says",
+                f"The header seems to be row {likely + 1}: mend header_row in the mapping.", header_row,
+            )  # fmt: skip
+            return None
+    elif header_row is None:
+        start = likely
+    elif likely > start and not any(re.match(r"\s*[-+]?\d", c) for c in lines[likely]):
+        title = next(c.strip() for c in lines[start] if c.strip())
+        problems.add(
+            path, f"the title {title!r}", "the header in the first row",
+            f"The header seems to be row {likely + 1}: write header_row = {likely + 1} beside file in the mapping.",
+            start + 1,
+        )  # fmt: skip
+        return None
     header = [c.strip() for c in lines[start]]
     while header and not header[-1]:
         header.pop()
-    before = len(problems.errors)
     _check_header(path, header, start + 1, problems)
     width = len(header)
-    kept, rows = [], []
+    kept, rows, whole = [], [], True
     for i, line in enumerate(lines[start + 1 :], start + 2):
         cells = [c.strip() for c in line]
         if not any(cells):
@@ -302,17 +359,17 @@ def _sheet_of(path: Path, lines: list[list[str]], problems: Problems) -> Sheet |
                 "Check the delimiter and the quotes of this row; the last row of a file may be cut off.",
                 i,
             )
+            whole = False
             continue
         kept.append(cells)
         rows.append(i)
-    if len(problems.errors) > before:
-        return None
     columns = list(zip(*kept)) if kept else [() for _ in header]
     named: dict[str, NDArray[np.object_]] = {}
     for name, values in zip(header, columns):
         named[name] = np.empty(len(rows), object)
         named[name][:] = values
-    return Sheet(path, tuple(header), named, np.asarray(rows, np.int64))
+    broken = frozenset(name for name, count in Counter(header).items() if count > 1)
+    return Sheet(path, tuple(dict.fromkeys(header)), named, np.asarray(rows, np.int64), whole, broken)
 
 
 def _check_header(path: Path, header: Iterable[str], row: int, problems: Problems) -> None:
@@ -328,11 +385,13 @@ def _check_header(path: Path, header: Iterable[str], row: int, problems: Problem
             )
 
 
-def arrow_table(path: Path, delimiter: str, decimal: str, encoding: str, as_text: Sequence[str] = ()) -> Any:
+def arrow_table(
+    path: Path, delimiter: str, decimal: str, encoding: str, as_text: Sequence[str] = (), header_row: int = 0
+) -> Any:
     """Read a large CSV or Parquet file as a pyarrow table; None where the slow way has to say what is wrong.
 
     The columns in `as_text` stay text: "12:34" would else be taken for a time of day.
-    Rows stand one below the other without blanks, so record i is row i + 2 of the file.
+    Rows stand one below the other without blanks, so record i is row i + 2 of the file, with the header in row 1.
     """
     import pyarrow as pa
     import pyarrow.csv as pc
@@ -348,10 +407,12 @@ def arrow_table(path: Path, delimiter: str, decimal: str, encoding: str, as_text
                 return None
             name = encoding or ("utf-16" if head[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8")
             start = head.split(b"\n")[0] + (b"\n\0" if name.startswith("utf-16") else b"")
+            if header_row > 1 and not delimiter:
+                delimiter = delimiter_of(head.decode(name, "ignore"))
             delimiter = delimiter or find_delimiter(start.decode(name, "ignore"))
             table = pc.read_csv(
                 path,
-                pc.ReadOptions(encoding=name),
+                pc.ReadOptions(encoding=name, skip_rows=max(0, header_row - 1)),
                 pc.ParseOptions(delimiter=delimiter, newlines_in_values=False, ignore_empty_lines=False),
                 pc.ConvertOptions(
                     decimal_point=decimal, strings_can_be_null=False, column_types=dict.fromkeys(as_text, pa.string())

@@ -47,6 +47,7 @@ class Roster:
     shorts: list[str]
     how: str = "ids"
     given: bool = False
+    blind: bool = False  # the squads themselves are faulty, which has been said: nobody is missed
     squads: tuple[list[_Entry], list[_Entry]] = field(default_factory=lambda: ([], []))
     on_both: list[str] = field(default_factory=list)  # told from the data: one name on both sides
     _known: dict[tuple[int, str], str] = field(default_factory=dict)
@@ -134,7 +135,8 @@ def read_roster(mapping: Mapping, problems: Problems) -> Roster:
         [s[1] for s in sides],
         [s[2] for s in sides],
         squad.get("players_are", "ids"),
-        given="home" in squad or "away" in squad or mapping.squad is not None,
+        blind=mapping.faulty("squad", "match") or "match" in mapping.faults,
+        given=mapping.faulty("squad") or "home" in squad or "away" in squad or mapping.squad is not None,
     )
     if roster.ids[0] == roster.ids[1]:
         problems.add(
@@ -149,7 +151,9 @@ def read_roster(mapping: Mapping, problems: Problems) -> Roster:
     for side, word in enumerate(("home", "away")):
         for raw in squad.get(word, []):
             _add_inline(mapping, roster, side, word, raw, problems)
-    if mapping.squad is not None:
+    if mapping.squad is not None and "file" in mapping.squad.lost:
+        roster.blind = True
+    elif mapping.squad is not None:
         _add_table(mapping.squad, roster, mapping.words, problems)
     _check_twice(mapping, roster, problems)
     return roster
@@ -174,11 +178,15 @@ def _add_inline(
 
 
 def _add_table(plan: TablePlan, roster: Roster, words: Words, problems: Problems) -> None:
-    sheet = open_sheet(plan.path, problems, plan.sheet, plan.delimiter, plan.encoding)
+    before = len(problems.errors)
+    sheet = open_sheet(plan.path, problems, plan.sheet, plan.delimiter, plan.encoding, header_row=plan.header_row)
     if sheet is None or not has_columns(sheet, plan.columns.values(), problems):
+        roster.blind = True
         return
+    roster.blind = not sheet.whole or len(problems.errors) > before
     if not len(sheet):
         problems.add(plan.path, "no player", "at least one row below the header", "Check that the export is whole.")
+        roster.blind = True
         return
 
     def column(name: str) -> Column | None:
@@ -208,6 +216,7 @@ def _add_table(plan: TablePlan, roster: Roster, words: Words, problems: Problems
                     "Fill it in, or remove the row.",
                     int(sheet.rows[i]),
                 )
+            roster.blind = True  # who that was is not known: nobody is missed later
             continue
         number = None if np.isnan(shirt[i]) else int(shirt[i])
         roster.add(
@@ -249,12 +258,16 @@ def _check_twice(mapping: Mapping, roster: Roster, problems: Problems) -> None:
 
 def has_columns(sheet: Sheet, wanted: Iterable[str], problems: Problems) -> bool:
     """Tell whether a sheet has all columns that a mapping names; note each that is missing."""
-    return check_columns(sheet.path, sheet.columns, wanted, problems)
+    return check_columns(sheet.path, sheet.columns, wanted, problems, sheet.broken)
 
 
-def check_columns(path: Path, columns: Iterable[str], wanted: Iterable[str], problems: Problems) -> bool:
-    """Tell whether all wanted headers are among `columns`; note each that is missing."""
+def check_columns(
+    path: Path, columns: Iterable[str], wanted: Iterable[str], problems: Problems, broken: frozenset[str] = frozenset()
+) -> bool:
+    """Tell whether all wanted headers are among `columns`; note each that is missing, unless headers are `broken`."""
     there, wanted = list(columns), list(wanted)
+    if broken:  # what is missing may be the header that occurs twice, or not at all
+        return not broken & set(wanted) and not set(wanted) - set(there)
     whole = True
     missing = [name for name in wanted if name not in there]
     if missing and len(there) == 1:

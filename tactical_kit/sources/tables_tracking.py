@@ -22,11 +22,23 @@ __all__ = ["TrackingRows", "read_tracking"]
 
 @dataclass(frozen=True, eq=False)
 class TrackingRows:
-    """Positions in metres, still in the table's own frame, and the row of each frame in the file."""
+    """Positions in metres, still in the table's own frame, and the row of each frame in the file.
+
+    `timed` is False if the frame rate was found wrong.
+    """
 
     tracking: Tracking
     rows: NDArray[np.int64]
     plan: TablePlan
+    timed: bool = True
+
+
+def check_tracking_header(plan: TablePlan, problems: Problems) -> Cells | None:
+    """Open a tracking table and note which of the columns that the mapping names it does not have."""
+    cells = Cells.open(plan, problems)
+    if cells is None or not check_columns(plan.path, cells.columns, plan.columns.values(), problems, cells.broken):
+        return None
+    return cells
 
 
 def read_tracking(
@@ -36,18 +48,19 @@ def read_tracking(
     problems: Problems,
     say: Callable[[str, float], None] = lambda text, share: None,
 ) -> TrackingRows | None:
-    """Read a tracking table; every fault goes to `problems`, and None comes back if it cannot be used."""
-    before = len(problems.errors)
-    cells = Cells.open(plan, problems)
-    if cells is None or not check_columns(plan.path, cells.columns, plan.columns.values(), problems):
+    """Read a tracking table; every fault goes to `problems`, and None comes back if it cannot be used.
+
+    What is faulty is left out, so that the rest can be looked at: the result may be a part of the table.
+    """
+    cells = check_tracking_header(plan, problems)
+    if cells is None:
         return None
     if not len(cells.rows):
         problems.add(plan.path, "0 frames", "at least one row below the header", "Check that the export is whole.")
         return None
     say("placing the players", 0.4)
     reader = _Reader(plan, cells, mapping, roster, problems)
-    result = reader.wide() if plan.form == "wide" else reader.long()
-    return None if len(problems.errors) > before else result
+    return reader.wide() if plan.form == "wide" else reader.long()
 
 
 class _Reader:
@@ -65,15 +78,20 @@ class _Reader:
             self.plan.path, header, cells if keep is None else cells[keep], rows if keep is None else rows[keep]
         )
 
-    def clock(self, keep: NDArray[np.int64] | None = None) -> tuple[NDArray[np.int8], NDArray[np.float64]]:
-        """Period and seconds of the rows."""
+    def clock(
+        self, keep: NDArray[np.int64] | None = None
+    ) -> tuple[NDArray[np.int8], NDArray[np.float64], NDArray[np.bool_]]:
+        """Period and seconds of the rows, and where one of the two is faulty, which is noted."""
         names = ("minute", "second") if self.plan.clock.form == "minute and second" else ("time",)
         columns = [c for c in (self.column(n, keep) for n in names) if c is not None]
         if self.plan.clock.form in ("mm:ss", "timestamp"):  # a column of texts that arrow took for moments of its own
             columns = [Column(c.file, c.name, texts(c.cells), c.rows) for c in columns]
-        period = periods_of(columns, self.column("period", keep), self.plan, self.plans, self.words, self.problems)
-        time_s = clock_seconds(columns, period, self.plan.clock, self.plans, self.problems, self.plan.decimal)
-        return period, time_s
+        period, bad = periods_of(columns, self.column("period", keep), self.plan, self.plans, self.words, self.problems)
+        time_s = clock_seconds(
+            columns, period, self.plan.clock, self.plans, self.problems, self.plan.decimal,
+            thousands=self.plan.thousands,
+        )  # fmt: skip
+        return period, time_s, bad | np.isnan(time_s) | np.logical_or.reduce([c.bad for c in columns])
 
     # -- wide -----------------------------------------------------------------------------------------
 
@@ -124,9 +142,8 @@ class _Reader:
                     plan.path, f"{there!r} without the other coordinate of {player!r}",
                     "an x and a y column for each player", "Mend the header, or remove the column.", 1,
                 )  # fmt: skip
-        if self.problems.errors:
-            return None
-        period, time_s = self.clock()
+        players = {player: axes for player, axes in players.items() if len(axes) == 2}
+        period, time_s, bad = self.clock()
         frames = len(self.cells.rows)
         order, team_index = self._order(list(players))
         xy = np.empty((frames, len(order), 2), np.float32)
@@ -137,7 +154,12 @@ class _Reader:
             ball_xyz[:, 0], ball_xyz[:, 1] = self._places(ball["x"], ball["y"])
         if "z" in ball:
             ball_xyz[:, 2] = self._height(ball["z"])
-        return self._finish(period, time_s, order, team_index, xy, ball_xyz, self.cells.rows, None)
+        good = np.flatnonzero(~bad)
+        if len(good) == frames:
+            return self._finish(period, time_s, order, team_index, xy, ball_xyz, self.cells.rows, None)
+        return self._finish(
+            period[good], time_s[good], order, team_index, xy[good], ball_xyz[good], self.cells.rows[good], good
+        )
 
     def _side(self, word: str | None) -> int | None:
         meaning = None if word is None else self.words.look_up("team", word)
@@ -167,21 +189,21 @@ class _Reader:
         return order, np.array([place[n][0] for n in order], np.int8)
 
     def _places(self, x_header: str, y_header: str) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-        before = len(self.problems)
-        x = numbers(self._named(x_header), self.problems, self.plan.decimal)
-        y = numbers(self._named(y_header), self.problems, self.plan.decimal)
+        columns = self._named(x_header), self._named(y_header)
+        x, y = (numbers(c, self.problems, self.plan.decimal, thousands=self.plan.thousands) for c in columns)
         x, y = self.plan.coordinates.to_pitch(x, y, self.mapping.pitch)  # type: ignore[assignment]
         half = np.isnan(x) != np.isnan(y)
-        for i in np.flatnonzero(half) if len(self.problems) == before else ():  # a cell that is no number is noted
+        for i in np.flatnonzero(half & ~columns[0].bad & ~columns[1].bad):  # a cell that is no number is noted
             self.problems.add(
                 self.plan.path, "one coordinate without the other", "both or neither",
                 "Fill in the other one, or empty both.", int(self.cells.rows[i]),
                 x_header if np.isnan(x[i]) else y_header,
             )  # fmt: skip
+        x[half] = y[half] = np.nan
         return x.astype(np.float32), y.astype(np.float32)
 
     def _height(self, header: str) -> NDArray[np.float32]:
-        z = numbers(self._named(header), self.problems, self.plan.decimal)
+        z = numbers(self._named(header), self.problems, self.plan.decimal, thousands=self.plan.thousands)
         unit = {"cm": 0.01, "yd": 0.9144}.get(self.plan.coordinates.unit, 1.0)  # shares have no height: metres
         return (z * unit).astype(np.float32)
 
@@ -199,7 +221,7 @@ class _Reader:
             codes = pd.factorize(codes * len(distinct) + more)[0]
         frames = int(codes.max()) + 1
         first = first_of(codes, frames)
-        period, time_s = self.clock(first)
+        period, time_s, bad = self.clock(first)
         who, names, _ = self.cells.codes(plan.columns["player"])
         if "team" in plan.columns:
             team_codes, team_words, _ = self.cells.codes(plan.columns["team"])
@@ -234,7 +256,7 @@ class _Reader:
                 if player not in players:
                     players.append(player)
                 index[pair] = players.index(player)
-        if self.problems.errors:
+        if not players:
             return None
         order, team_index = self._order(players)
         place = {name: i for i, name in enumerate(order)}
@@ -250,9 +272,8 @@ class _Reader:
         ball[codes[is_ball], 0], ball[codes[is_ball], 1] = x[is_ball], y[is_ball]
         if "z" in plan.columns:
             ball[codes[is_ball], 2] = self._height(plan.columns["z"])[is_ball]
-        if np.isnan(time_s).any() or len(self.problems.errors):
-            return None
         sort = np.lexsort((time_s, period))  # rows of a long table may come player by player
+        sort = sort[~bad[sort]]
         return self._finish(
             period[sort], time_s[sort], order, team_index, xy[sort], ball[sort], rows[first][sort], first[sort]
         )
@@ -296,6 +317,8 @@ class _Reader:
         rows: NDArray[np.int64],
         records: NDArray[np.int64] | None,
     ) -> TrackingRows | None:
+        if not len(period):
+            return None
         seen = np.isfinite(ball[:, 0])
         alive = seen if seen.any() else np.ones(len(period), bool)
         if not seen.any():
@@ -314,13 +337,39 @@ class _Reader:
         if column is not None:
             words = self._texts_to(column, "team")
             owner = np.where(words == "home", 0, np.where(words == "away", 1, -1)).astype(np.int8)
-        if self.problems.errors:
-            return None
+        before = len(self.problems.errors)
+        good = self._rising(period, time_s, rows)
+        if not good.all():
+            period, time_s, rows = period[good], time_s[good], rows[good]
+            xy, ball, alive = xy[good], ball[good], alive[good]
+            owner = None if owner is None else owner[good]
         rate = self._rate(period, time_s, rows)
-        if rate is None:
-            return None
-        tracking = Tracking(rate, period, time_s, tuple(order), team_index, xy, ball, alive, owner)
-        return TrackingRows(tracking, rows, self.plan)
+        timed = rate is not None and len(self.problems.errors) == before
+        tracking = Tracking(rate or 25.0, period, time_s, tuple(order), team_index, xy, ball, alive, owner)
+        return TrackingRows(tracking, rows, self.plan, timed)
+
+    def _rising(
+        self, period: NDArray[np.int8], time_s: NDArray[np.float64], rows: NDArray[np.int64]
+    ) -> NDArray[np.bool_]:
+        """Tell which frames come after all before them; the others are noted."""
+        clock = period * 1e7 + time_s
+        latest = np.maximum.accumulate(clock)
+        good = np.r_[True, clock[1:] > latest[:-1]]
+        time = self.plan.columns.get("time", self.plan.columns.get("second", ""))
+        step = np.flatnonzero(np.diff(clock) <= 0)
+        for i in step[: self.problems.limit + 1]:
+            same = period[i] == period[i + 1]
+            self.problems.add(
+                self.plan.path,
+                f"{time_s[i + 1]:g} s after {time_s[i]:g} s"
+                if same
+                else f"period {period[i + 1]} after period {period[i]}",
+                "time that rises from frame to frame",
+                "Remove frames that stand twice, give the time with more decimals, or name the period's column.",
+                int(rows[i + 1]),
+                time,
+            )
+        return good
 
     def _texts_to(self, column: Column, name: str) -> NDArray[np.object_]:
         cells = texts(column.cells)
@@ -331,26 +380,9 @@ class _Reader:
 
     def _rate(self, period: NDArray[np.int8], time_s: NDArray[np.float64], rows: NDArray[np.int64]) -> float | None:
         """Frames a second; time has to rise evenly, gaps of whole frames apart."""
-        before = len(self.problems.errors)
         same = np.diff(period) == 0
         steps = np.diff(time_s)
         time = self.plan.columns.get("time", self.plan.columns.get("second", ""))
-        for i in np.flatnonzero((same & (steps <= 0)) | (np.diff(period) < 0))[: self.problems.limit + 1]:
-            met = (
-                f"{time_s[i + 1]:g} s after {time_s[i]:g} s"
-                if same[i]
-                else f"period {period[i + 1]} after period {period[i]}"
-            )
-            self.problems.add(
-                self.plan.path,
-                met,
-                "time that rises from frame to frame",
-                "Remove frames that stand twice, give the time with more decimals, or name the period's column.",
-                int(rows[i + 1]),
-                time,
-            )
-        if len(self.problems.errors) > before:
-            return None
         steps = steps[same]
         given = self.plan.rate_hz
         if not len(steps):
@@ -373,7 +405,7 @@ class _Reader:
                 "Mend rate_hz, or the form of the clock.",
                 column=time,
             )
-            return None
+            return rate
         # A seventh of a frame, and what rounding to hundredths of a second does.
         uneven = np.abs(steps - np.round(steps * rate) / rate) > 0.15 / rate + 0.0051
         if uneven.mean() > 0.01:
@@ -386,5 +418,4 @@ class _Reader:
                 int(rows[i + 1]),
                 time,
             )
-            return None
         return rate

@@ -24,32 +24,42 @@ HUGE = 1e9
 CLOCK_START_S = {1: 0.0, 2: 2700.0, 3: 5400.0, 4: 6300.0, 5: 7200.0}
 
 _MM_SS = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):(\d{1,2}(?:[.,]\d+)?)")
+_ADDED_MINUTE = re.compile(r"(\d{1,3})\s*['’′]?\s*\+\s*(\d{1,2})['’′]?")
 _ADDED = re.compile(r"(\d{1,3})\+(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)")
 
 
 class Column:
-    """A column of cells that knows where it stands in the user's file."""
+    """A column of cells that knows where it stands in the user's file, and which cells were complained of.
+
+    `bad` is True where an error was noted: such a cell counts as missing, and nothing more is said of it.
+    """
 
     def __init__(self, file: Path, name: str, cells: NDArray[Any], rows: NDArray[np.int64]) -> None:
         self.file, self.name, self.cells, self.rows = file, name, cells, rows
+        self.bad = np.zeros(len(cells), bool)
 
     def note(self, problems: Problems, i: int, met: str, expected: str, mend: str, kind: str = "error") -> None:
         """Note a problem of the i-th cell."""
         problems.add(self.file, met, expected, mend, int(self.rows[i]), self.name, kind)
+        if kind == "error":
+            self.bad[i] = True
 
 
-def numbers(column: Column, problems: Problems, decimal: str = ".", needed: bool = False) -> NDArray[np.float64]:
-    """Turn cells into numbers; an empty cell is NaN, and a fault where the number is needed.
+def numbers(
+    column: Column, problems: Problems, decimal: str = ".", needed: bool = False, thousands: str = ""
+) -> NDArray[np.float64]:
+    """Turn cells into numbers; an empty cell is NaN, and so is a fault, which an empty cell is where it is needed.
 
     Infinity, numbers beyond a thousand million and anything that is no number are faults.
     """
     cells = column.cells
     if cells.dtype != object:
-        values = cells.astype(np.float64)
+        values = cells.astype(np.float64)  # a copy: faults become NaN
         for i in np.flatnonzero(np.isinf(values) | (np.abs(values) > HUGE)).tolist():
             column.note(problems, i, f"{values[i]:g}", "a number of sensible size", "Mend the cell, or leave it empty.")
+            values[i] = np.nan
         if needed:
-            for i in np.flatnonzero(np.isnan(values)).tolist():
+            for i in np.flatnonzero(np.isnan(values) & ~column.bad).tolist():
                 column.note(problems, i, "an empty cell", "a number", "Fill it in, or remove the row.")
         return values
     result = np.full(len(cells), np.nan)
@@ -60,15 +70,19 @@ def numbers(column: Column, problems: Problems, decimal: str = ".", needed: bool
                 met = "an empty cell" if not text else repr(text)
                 column.note(problems, i, met, "a number", "Fill it in, or remove the row.")
             continue
-        value = _number(text, decimal)
+        value = _number(text, decimal, thousands)
         if value is None:
             other = _number(text, "," if decimal == "." else ".")
+            mark = "" if thousands else _thousands_of(text, decimal)
             mend = "Mend the cell, or leave it empty."
             if _MM_SS.fullmatch(text):
                 mend = (
                     'If the whole column holds minutes:seconds, write form = "mm:ss" under [clock]; two forms in one '
                     "column cannot be read."
                 )
+            elif mark and (other is None or decimal == "."):
+                mend = f'If {_MARKS[mark]} part the thousands, write thousands = "{mark}" in the mapping'
+                mend += '; if it is a decimal comma, decimal = ",".' if other is not None else "."
             elif other is not None:
                 swapped = "," if decimal == "." else "."
                 form = "commas" if swapped == "," else "points"
@@ -81,9 +95,24 @@ def numbers(column: Column, problems: Problems, decimal: str = ".", needed: bool
     return result
 
 
-def _number(text: str, decimal: str) -> float | None:
+_MARKS = {",": "commas", ".": "points", " ": "blanks"}
+
+
+def _thousands_of(text: str, decimal: str) -> str:
+    """Return the mark that seems to part the thousands of a cell that is no number; "" if none does."""
+    for mark in _MARKS:
+        if mark != decimal and _number(text, decimal, mark) is not None:
+            return mark
+    return ""
+
+
+def _number(text: str, decimal: str, thousands: str = "") -> float | None:
     if "_" in text:  # Python would read 1_000
         return None
+    if thousands:
+        text = text.replace("\xa0", " ").replace("\u202f", " ")
+        if re.fullmatch(rf"[-+]?\d{{1,3}}(?:{re.escape(thousands)}\d{{3}})+(?:{re.escape(decimal)}\d+)?%?", text):
+            text = text.replace(thousands, "")
     if decimal == ",":
         if "." in text:
             return None
@@ -103,6 +132,7 @@ def clock_seconds(
     decimal: str = ".",
     needed: bool = True,
     minus_period: bool = True,
+    thousands: str = "",
 ) -> NDArray[np.float64]:
     """Turn cells of a clock into seconds from the start of each row's period.
 
@@ -123,17 +153,20 @@ def clock_seconds(
     if clock.form == "timestamp":
         return _timestamps(first, period, plans, problems, needed)
     if clock.form == "mm:ss":
-        values, on_period = _minutes_seconds(first, problems, needed)
+        values, on_period = _minutes_seconds(first, problems, needed, minus_period)
+    elif clock.form == "minutes":
+        values, on_period = _minutes(first, problems, decimal, needed, minus_period)
     elif clock.form == "minute and second":
-        minute = numbers(first, problems, decimal, needed)
+        minute, on_period = _minutes(first, problems, decimal, needed, minus_period)
         second = numbers(columns[1], problems, decimal, needed)
         for i in np.flatnonzero((second < 0) | (second >= 60)).tolist():
             columns[1].note(
                 problems, i, f"{second[i]:g}", "0 to 59.999 seconds", "Check which column holds the seconds."
             )
-        values, on_period = minute * 60 + second, np.zeros(len(minute), bool)
+        second[columns[1].bad] = np.nan
+        values = minute + second
     else:
-        values = numbers(first, problems, decimal, needed)
+        values = numbers(first, problems, decimal, needed, thousands)
         if clock.form == "milliseconds":
             values = values / 1000
         on_period = np.zeros(len(values), bool)
@@ -166,7 +199,38 @@ def _frames(
     return result
 
 
-def _minutes_seconds(column: Column, problems: Problems, needed: bool) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+def _minutes(
+    column: Column, problems: Problems, decimal: str, needed: bool, minus_period: bool
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Seconds of the minutes "12", "12'" or "45+2"; the mask tells where added time gave the period's own clock."""
+    if column.cells.dtype != object:
+        return numbers(column, problems, decimal, needed) * 60, np.zeros(len(column.cells), bool)
+    extra = [_ADDED_MINUTE.fullmatch(str(cell)) for cell in column.cells]
+    plain = np.array(["0" if e else str(c).rstrip("'’′") for e, c in zip(extra, column.cells)], object)
+    bare = Column(column.file, column.name, plain, column.rows)
+    values = numbers(bare, problems, decimal, needed) * 60
+    column.bad |= bare.bad
+    added = np.zeros(len(values), bool)
+    for i, found in enumerate(extra):
+        if found:
+            values[i], added[i] = _added(int(found[1]), int(found[2]), minus_period)
+    return values, added
+
+
+def _added(minute: int, extra: int, minus_period: bool) -> tuple[float, bool]:
+    """Seconds at the start of a minute of added time, and whether they count from the start of the period.
+
+    "45+2" is 47:00 of the first half: on the match clock it counts from the half's own start.
+    """
+    if not minus_period:  # asked which period it is: the one that ends at that minute
+        return minute * 60 - 0.001, True
+    base = {45: 0.0, 90: CLOCK_START_S[2], 105: CLOCK_START_S[3], 120: CLOCK_START_S[4]}.get(minute)
+    return (minute + extra) * 60 - (base or 0.0), base is not None
+
+
+def _minutes_seconds(
+    column: Column, problems: Problems, needed: bool, minus_period: bool
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Seconds of "12:34.5", "1:02:03" or "45+2:13"; the mask tells where added time gave the period's own clock."""
     values = np.full(len(column.cells), np.nan)
     added = np.zeros(len(values), bool)
@@ -179,13 +243,10 @@ def _minutes_seconds(column: Column, problems: Problems, needed: bool) -> tuple[
         extra = _ADDED.fullmatch(text)
         found = _MM_SS.fullmatch(text)
         if extra:
-            minute, second = int(extra[1]) + int(extra[2]), extra[3]
-            # "45+2:13" is 47:13 of the first half: on the match clock it counts from the half's own start.
-            values[i] = minute * 60 + float(second.replace(",", "."))
-            base = {45: 0.0, 90: CLOCK_START_S[2], 105: CLOCK_START_S[3], 120: CLOCK_START_S[4]}.get(int(extra[1]))
-            if base is not None:
-                values[i] -= base
-                added[i] = True
+            second = extra[3]
+            values[i], added[i] = _added(int(extra[1]), int(extra[2]), minus_period)
+            if minus_period:
+                values[i] += float(second.replace(",", "."))
         elif found:
             hour, minute, second = int(found[1] or 0), int(found[2]), found[3]
             values[i] = hour * 3600 + minute * 60 + float(second.replace(",", "."))
@@ -208,6 +269,7 @@ def _minutes_seconds(column: Column, problems: Problems, needed: bool) -> tuple[
             continue
         if float(second.replace(",", ".")) >= 60:
             column.note(problems, i, repr(text), "0 to 59 seconds after the colon", "Mend the cell.")
+    values[column.bad] = np.nan
     return values, added
 
 
@@ -229,7 +291,8 @@ def _timestamps(
             continue
         start = starts.get(int(period[i]))
         if start is None:
-            continue  # noted as an unknown period by the caller
+            column.bad[i] = True  # noted as an unknown period by the caller
+            continue
         if (moment.tzinfo is None) != (start.tzinfo is None):
             which = "without" if moment.tzinfo is None else "with"
             column.note(
@@ -285,6 +348,7 @@ def to_words(
     """
     result = np.full(len(column.cells), "", object)
     unknown = np.zeros(len(result), bool)
+    blind = name in words.blind
     first: dict[str, int] = {}
     counts: Counter[str] = Counter()
     for i, cell in enumerate(column.cells):
@@ -298,8 +362,10 @@ def to_words(
         unknown[i] = True
         counts[text] += 1
         first.setdefault(text, i)
+    if strict:
+        column.bad |= unknown
     known = words.known(name)
-    for text, count in counts.items():
+    for text, count in counts.items() if not blind else ():
         i = first[text]
         times = f", in {count} rows" if count > 1 else ""
         near = suggest(fold(text), known)
