@@ -232,6 +232,13 @@ def _open(args: argparse.Namespace) -> int:
 
 def _explore(args: argparse.Namespace) -> int:
     path, port = _there(args.match), _port(args)
+    if args.view is not None:
+        from tactical_kit.explorer.view_text import View
+
+        try:  # before the match is read: no file is at fault
+            View.from_text(args.view)
+        except TacticalKitError as error:
+            raise WrongUse(f"--view: {error}") from error
     from tactical_kit.sources import read_match
 
     with _busy(f"Reading {path.name}"):

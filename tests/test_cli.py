@@ -86,6 +86,16 @@ def test_a_missing_input_is_wrong_use_and_gets_a_near_spelling(argv, here, capsy
     assert not (here / "out").exists()
 
 
+def test_a_view_that_cannot_be_read_is_wrong_use_before_the_match_is_read(here, capsys):
+    (here / "my-match").mkdir()  # empty: reading it would be another error
+    assert cli.main(["explore", "my-match", "--view", "nonsense"]) == 2
+    sentence = (
+        "tactical-kit: --view: view 'nonsense' cannot be read: 'nonsense': expected key=value with a key of team, phase, "
+        "time, against, score, zone, area, pressure, player, threshold.\n"
+    )
+    assert said(capsys) == ("", sentence)
+
+
 def test_a_file_where_the_folder_should_be_is_wrong_use(here, capsys):
     (here / "mine").write_text("a letter")
     assert cli.main(["--folder", "mine"]) == 2
