@@ -167,6 +167,9 @@ def show_instant(
     """
     if not isinstance(match, Match):
         raise TacticalKitError(f"show_instant needs a Match; met {type(match).__name__}.")
+    for said in (clock, "0:00" if compare is None else compare):
+        if not isinstance(said, str):
+            raise TacticalKitError(f"clock {said!r}; expected a text with minutes and seconds, as '63:12'.")
     before = match.snapshot(*match.clock.parse(compare)) if compare else None
     return snapshot_scene(match.snapshot(*match.clock.parse(clock)), match, team, names, ghost=before)
 

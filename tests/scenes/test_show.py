@@ -95,3 +95,9 @@ def test_why_a_picture_is_empty_counts_what_the_picture_counts(new_match):
         r"left\.",
         tk.show_pressure(match, "team=h;time=1:599.99:600").message,
     )
+
+
+@pytest.mark.parametrize("clocks", [{"clock": 63}, {"clock": "01:00", "compare": 63}])
+def test_a_clock_that_is_no_text(match, clocks):
+    with pytest.raises(TacticalKitError, match=r"^clock 63; expected a text with minutes and seconds, as '63:12'\.$"):
+        tk.show_instant(match, **clocks)
