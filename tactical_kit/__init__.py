@@ -54,7 +54,9 @@ __all__ = sorted(_PUBLIC)
 
 def __getattr__(name: str) -> Any:
     if name not in _PUBLIC:
-        raise AttributeError(f"module 'tactical_kit' has no attribute {name!r}")
+        from tactical_kit.errors import suggest
+
+        raise AttributeError(f"module 'tactical_kit' has no attribute {name!r}.{suggest(name, _PUBLIC)}")
     value = getattr(importlib.import_module(f"tactical_kit.{_PUBLIC[name]}"), name)
     globals()[name] = value
     return value

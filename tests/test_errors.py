@@ -2,6 +2,7 @@
 
 import pytest
 
+import tactical_kit
 from tactical_kit.errors import UnknownNameError, check_choice
 from tactical_kit.sources.problems import InputError, Problems
 
@@ -32,3 +33,18 @@ def test_warnings_alone_do_not_stop():
     problems = Problems()
     problems.add("a.csv", "x", "y", "z", kind="warning")
     problems.raise_if_any()
+
+
+def test_a_warning_points_at_the_line_that_asked():
+    problems = Problems()
+    problems.add("a.csv", "x", "y", "Mend it.", kind="warning")
+    with pytest.warns(UserWarning, match=r"^a\.csv: met x; expected y\. Mend it\.$") as told:
+        problems.warn()
+    assert told[0].filename == __file__
+
+
+def test_a_misspelt_name_of_the_kit_suggests_the_near_one():
+    with pytest.raises(
+        AttributeError, match=r"^module 'tactical_kit' has no attribute 'explor'\. Did you mean 'explore'\?$"
+    ):
+        tactical_kit.explor

@@ -6,7 +6,6 @@ Views read the store and change it through its methods; the store tells whoever 
 from __future__ import annotations
 
 import time
-import weakref
 from collections import OrderedDict
 from collections.abc import Callable
 from functools import partial
@@ -40,18 +39,31 @@ MEASURES: dict[str, Callable[[MatchIndex, Selection], Any]] = {
 _CACHE_SIZE = 256
 _MERGE_S = 1.0  # changes of the same condition in quick succession (a drag) are one step of undo
 
-_prepared: weakref.WeakKeyDictionary[Match, tuple[Moments | None, MatchIndex]] = weakref.WeakKeyDictionary()
+
+class Prepared:
+    """What is computed once for a match and lives as long as it: phases, index, and the answers given so far."""
+
+    def __init__(self, match: Match) -> None:
+        try:
+            self.phases: Moments | None = find_phases(match)
+        except MissingDataError:
+            self.phases = None
+        self.index = index_match(match, self.phases)
+        self.answers: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
+
+
+def _prepared(match: Match) -> Prepared:
+    # Kept by the match itself: a table beside it could not let go of it, as the index holds the match.
+    kept: Prepared | None = match.__dict__.get("_explored")
+    if kept is None:
+        kept = match.__dict__["_explored"] = Prepared(match)
+    return kept
 
 
 def prepare_match(match: Match) -> tuple[Moments | None, MatchIndex]:
     """Return phases and index of a match, computed on the first call and kept while the match lives."""
-    if match not in _prepared:
-        try:
-            phases = find_phases(match)
-        except MissingDataError:
-            phases = None
-        _prepared[match] = (phases, index_match(match, phases))
-    return _prepared[match]
+    kept = _prepared(match)
+    return kept.phases, kept.index
 
 
 def timeline_to_segment(match: Match, start: float, end: float) -> tuple[tuple[int, float, float], ...] | None:
@@ -99,13 +111,20 @@ class Store:
     def __init__(
         self, match: Match, view: str | None = None, page_size: int = 10, clock: Callable[[], float] = time.monotonic
     ) -> None:
+        if not isinstance(match, Match):
+            raise TacticalKitError(
+                f"the explorer takes a match, got {match!r:.80}. Read one first: tk.explore(tk.read_match(path))."
+            )
         self.match = match
         self.page_size = page_size
-        self.phases, self.index = prepare_match(match)
+        prepared = _prepared(match)
+        self.phases, self.index = prepared.phases, prepared.index
         self.lists = list_names(match)
         self._clock = clock
         self._listeners: list[Listener] = []
-        self._cache: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
+        self._cache = (
+            prepared.answers
+        )  # they depend on match and selection alone: every explorer of a match shares them
         self._past: list[Selection] = []
         self._future: list[Selection] = []
         self._last: tuple[str, float] = ("", -1e9)
@@ -233,11 +252,12 @@ class Store:
     # -- numbers --------------------------------------------------------------------------------------
 
     def _cached(self, key: tuple[Any, ...], make: Callable[[], Any]) -> Any:
-        if key in self._cache:
+        try:
             self._cache.move_to_end(key)
             return self._cache[key]
-        value = self._cache[key] = make()
-        if len(self._cache) > _CACHE_SIZE:
+        except KeyError:
+            value = self._cache[key] = make()
+        while len(self._cache) > _CACHE_SIZE:
             self._cache.popitem(last=False)
         return value
 

@@ -167,7 +167,7 @@ class Match:
         named = [s for s in self.teams if team in (s.name, s.short_name)]
         if len(named) == 1:
             return named[0]
-        known = [n for s in self.teams for n in (s.team_id, s.name)]
+        known = ["home", "away", *(n for s in self.teams for n in (s.name, s.short_name, s.team_id))]
         why = "is the name of both sides" if named else "does not play in this match"
         raise UnknownNameError(
             f"team {team!r} {why}; expected {self.home.name!r} or {self.away.name!r} "

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -93,6 +95,16 @@ class Problems:
                 where = f", column {column!r}" if column else ""
                 lines.append(f"{Path(file).name}{where}: {count - self.limit} more of the same (expected {expected}).")
         return lines
+
+    def warn(self) -> None:
+        """Tell the warnings as one Python warning, at the line of the user's own code that asked for the file."""
+        if not self.warnings:
+            return
+        level, frame = 2, sys._getframe(1)
+        while frame.f_back is not None and frame.f_globals.get("__name__", "").startswith("tactical_kit."):
+            frame, level = frame.f_back, level + 1
+        lines = [line.removeprefix("warning: ") for line in self.lines()]
+        warnings.warn("\n".join(lines), stacklevel=level)
 
     def raise_if_any(self) -> None:
         """Raise `InputError` with the whole report if there is an error among the problems."""

@@ -351,3 +351,11 @@ def test_the_count_of_a_phase_is_the_length_of_its_list(match, with_ball, others
 def test_without_phases_nothing_is_counted(match):
     store = Store(match.with_data(events=None, tracking=None))
     assert store.phase_counts(True) == ({}, {})
+
+
+def test_what_is_no_match_is_refused_in_a_sentence():
+    with pytest.raises(
+        TacticalKitError,
+        match=r"^the explorer takes a match, got 'nonsense'\. Read one first: tk\.explore\(tk\.read_match\(path\)\)\.$",
+    ):
+        Store("nonsense")
