@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from typing import Any
 
 import panel as pn
-from bokeh.models import Column, CustomJS, Div, GlobalInlineStyleSheet, TextInput
+from bokeh.models import Column, CustomJS, Div, GlobalInlineStyleSheet, TextInput, Toggle
 
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.explorer.filters import Filters, Picks, Steps
@@ -21,6 +21,7 @@ from tactical_kit.explorer.pane import QUICK_COMM_JS, LivePane, prepare_notebook
 from tactical_kit.explorer.store import Store
 from tactical_kit.explorer.timeline import Timeline
 from tactical_kit.explorer.views import ChartView, ConditionsView, MomentList
+from tactical_kit.explorer.waiting import show_waiting
 from tactical_kit.explorer.words import Words
 from tactical_kit.match import Match
 from tactical_kit.measures.selection import Selection
@@ -29,6 +30,26 @@ from tactical_kit.scenes import style
 from tactical_kit.scenes.playback import Playback
 
 __all__ = ["Explorer", "Screen", "explore"]
+
+_FOLD_JS = """
+side.document.views_manager.find_one(side).el.classList.toggle("tk-open", cb_obj.active)
+cb_obj.label = cb_obj.label.slice(0, -1) + (cb_obj.active ? "▾" : "▸")
+"""
+# The page stands: what was shown while it was made (`waiting.py`) goes.  The boxes of players and zones open when
+# the Tab key comes to them and caught it several times; it closes them and goes on.
+_SHOWN_JS = """
+document.getElementById("tk-waiting")?.remove()
+for (const box of boxes) {
+  const view = box.document?.views_manager?.find_one(box)
+  if (view == null || view.el.__tab_goes_on) { continue }
+  view.el.__tab_goes_on = true
+  view.el.addEventListener("keydown", (e) => {
+    if (e.key != "Tab") { return }
+    view.shadow_el.querySelector(".choices__list--dropdown")?.classList.remove("is-active") // at once
+    view.choice_el?.hideDropdown(true)
+  }, true)
+}
+"""
 
 
 class Screen:
@@ -69,7 +90,8 @@ class Screen:
         self.view.on_change("value", self._view_typed)
         self._quiet = False
         self.words.wire(self.timeline.figure)
-        self.timeline.figure.js_on_change("inner_width", CustomJS(code=QUICK_COMM_JS))
+        shown = CustomJS(args={"boxes": [self.filters.players, self.filters.zones]}, code=QUICK_COMM_JS + _SHOWN_JS)
+        self.timeline.figure.js_on_change("inner_width", shown)
         self.root = self._layout(look, whole_page)
         self.pane = LivePane(self.root, sizing_mode="stretch_width")
         self._say()
@@ -222,9 +244,14 @@ class Screen:
     def _layout(self, look: Look, whole_page: bool) -> Column:
         stretch: dict[str, Any] = {"sizing_mode": "stretch_width", "margin": (0, 0, 0, 0)}
         side = Column(
-            *self.filters.layout, self.conditions.layout, self.moments.layout, css_classes=["tk-side"],
-            stylesheets=[look.side], **stretch,
+            *self.filters.layout, self.conditions.layout, css_classes=["tk-side"], stylesheets=[look.side],
+            name="filters", **stretch,
         )  # fmt: skip
+        fold = Toggle(
+            label="Filters: side, phases, score, players, zones ▸", name="filters-fold", css_classes=["tk-fold"],
+            stylesheets=[look.widgets], syncable=False, **stretch,
+        )  # fmt: skip
+        fold.js_on_change("active", CustomJS(args={"side": side}, code=_FOLD_JS))
         said = Column(self.said, self.trouble, self.steps.layout, css_classes=["tk-said"], **stretch)
         line = Column(self.timeline.figure, css_classes=["tk-line"], **stretch)
         foot = Column(self.view, css_classes=["tk-foot"], **stretch)
@@ -232,8 +259,9 @@ class Screen:
         if whole_page:
             sheets.append(GlobalInlineStyleSheet(css=f"body {{ background: {style.PAPER}; margin: 0; }}"))
         page = Column(
-            self._head(), line, self.picks.layout, said, side, self._moving(look),
-            *(c.layout for c in self.charts), foot, stylesheets=sheets, name="explorer-page", **stretch,
+            self._head(), line, self.picks.layout, said, fold, side, self._moving(look),
+            self.moments.layout, *(c.layout for c in self.charts), foot, stylesheets=sheets, name="explorer-page",
+            **stretch,
         )  # fmt: skip
         return Column(page, stylesheets=[look.outer], name="explorer", **stretch)
 
@@ -347,6 +375,7 @@ class Explorer:
         screen = Screen(self.store, whole_page=context is not None)
         self._screens.append(screen)
         if context is not None:
+            show_waiting(pn.state.curdoc, self.match)
             pn.state.on_session_destroyed(lambda _: self._drop(screen))
         assert screen.pane is not None
         return screen.pane

@@ -18,12 +18,13 @@ _WIDGETS = f"""
   background: {style.PAPER}; color: {style.INK}; border: 1px solid {_LINE}; border-radius: 2px;
   font: 13px {FONT}; padding: 4px 8px; box-shadow: none; min-height: 28px;
 }}
+.bk-btn-group {{ flex-wrap: wrap; }}
 .bk-btn:hover {{ background: #efe8d8; }}
 .bk-btn.bk-active, .bk-btn-default.bk-active {{
   background: {_PRESSED}; color: {style.PAPER}; border-color: {_PRESSED}; box-shadow: none;
 }}
-.bk-btn:focus-visible, input:focus-visible, select:focus-visible {{
-  outline: 2px solid {style.INK}; outline-offset: 1px;
+.bk-btn:focus-visible, .bk-input:focus-visible, input:focus-visible, select:focus-visible {{
+  outline: 2px solid {style.INK}; outline-offset: 1px; position: relative; z-index: 1;
 }}
 .bk-btn[disabled], .bk-btn.bk-disabled {{ opacity: 0.45; }}
 .bk-input, select.bk-input, .choices__inner {{
@@ -35,7 +36,8 @@ _WIDGETS = f"""
 }}
 label, input, select, button, span {{ font-family: {FONT} !important; font-size: 13px; }}
 input[type="checkbox"] {{ accent-color: {style.INK}; width: 15px; height: 15px; vertical-align: -2px; }}
-.bk-input-group > label, .bk-input-group label {{ color: {style.INK}; }}
+.bk-input-group > label, .bk-input-group label {{ color: {style.INK}; white-space: normal; }}
+.choices:focus-within .choices__inner {{ outline: 2px solid {style.INK}; outline-offset: 1px; }}
 label.tk-none > span {{ color: {style.FAINT}; }}
 span.tk-count {{ color: {style.FAINT}; font-size: 12px; font-variant-numeric: tabular-nums; padding-left: 3px; }}
 """
@@ -63,14 +65,16 @@ _PAGE = f"""
   display: grid !important; box-sizing: border-box; width: 100%; background: {style.PAPER}; color: {style.INK};
   grid-template-columns: 272px minmax(0, 1fr) minmax(0, 1fr); column-gap: 22px; row-gap: 12px; padding: 14px 18px;
   grid-template-areas: "head head head" "line line line" "picks picks picks" "said said said"
-    "side move net" "side prog pres" "foot foot foot";
-  align-items: start; grid-template-rows: repeat(4, auto) auto 1fr auto;
+    "side move net" "side prog pres" "list prog pres" "foot foot foot";
+  align-items: start; grid-template-rows: repeat(6, auto) 1fr auto;
 }}
 .tk-head {{ grid-area: head; }}
 .tk-line {{ grid-area: line; }}
 .tk-picks {{ grid-area: picks; }}
 .tk-said {{ grid-area: said; }}
 .tk-side {{ grid-area: side; }}
+.tk-fold {{ display: none; grid-area: fold; }}
+.tk-moments {{ grid-area: list; }}
 .tk-move {{ grid-area: move; }}
 .tk-net {{ grid-area: net; }}
 .tk-prog {{ grid-area: prog; }}
@@ -80,23 +84,27 @@ _PAGE = f"""
 @container (max-width: 1040px) {{
   :host {{
     grid-template-columns: minmax(0, 1fr); padding: 10px 12px;
-    grid-template-areas: "head" "line" "picks" "said" "side" "move" "net" "prog" "pres" "foot";
+    grid-template-areas: "head" "line" "picks" "said" "fold" "side" "move" "list" "net" "prog" "pres" "foot";
     grid-template-rows: none;
   }}
+  .tk-fold {{ display: flex; }}
 }}
 """
 
-# The filters: one column beside the charts, three columns above them on a narrower page, one on a phone.
+# The filters: one column beside the charts; on a narrower page folded away until a button opens them, then three
+# columns, or one on a phone.
 _SIDE = """
 :host { display: grid !important; grid-template-columns: minmax(0, 1fr); row-gap: 12px; align-items: start; }
 :host > * { min-width: 0; }
-.tk-moments { order: 9; }
 @container (max-width: 1040px) {
-  :host { grid-template-columns: repeat(3, minmax(0, 1fr)); column-gap: 24px; }
-  .tk-moments, .tk-conditions { grid-column: 1 / -1; }
+  :host { display: none !important; }
+  :host(.tk-open) {
+    display: grid !important; grid-template-columns: repeat(3, minmax(0, 1fr)); column-gap: 24px; padding-bottom: 8px;
+  }
+  .tk-conditions { grid-column: 1 / -1; }
 }
 @container (max-width: 660px) {
-  :host { grid-template-columns: minmax(0, 1fr); }
+  :host(.tk-open) { grid-template-columns: minmax(0, 1fr); }
 }
 """
 

@@ -6,6 +6,7 @@ import socket
 from typing import Any
 
 import panel as pn
+from bokeh.settings import settings
 
 from tactical_kit.explorer.app import Explorer
 from tactical_kit.explorer.store import Store
@@ -42,6 +43,8 @@ def serve(
         A view that cannot be read.
     """
     Store(match, view)  # phases and index are computed now, and a bad view is told before a page opens
+    # Bokeh's own check of every model takes longer than making them; the tests look at the same models.
+    settings.perform_document_validation = False
     port = port or _free_port()
     url = f"http://127.0.0.1:{port}/"
     if not threaded:

@@ -85,6 +85,15 @@ def click_data(page, figure, source, index):
     page.mouse.click(x, y)
 
 
+def open_filters(page):
+    """On a narrow page they are folded away."""
+    button = page.get_by_role("button", name=re.compile("^Filters"))
+    assert button.is_visible() == (page.viewport_size["width"] < 1000)
+    if button.is_visible():
+        assert not page.get_by_label(re.compile("^progression")).is_visible()
+        button.click()
+
+
 def test_brushing_the_time_line_changes_all_three_charts(page):
     before = all_drawn(page)
     x, y, width, height = box_of(page, "timeline")
@@ -113,6 +122,7 @@ def test_brushing_the_time_line_changes_all_three_charts(page):
 
 def test_a_phase_changes_all_three_charts_and_undo_brings_them_back(page):
     before = all_drawn(page)
+    open_filters(page)
     page.get_by_label(re.compile("^progression")).check()
     wait_for_change(page, before)
     assert "in progression" in said(page)
@@ -186,6 +196,48 @@ def test_the_keyboard_steers_the_moving_pitch(page):
     assert page.evaluate(x) == stopped
     # The cursor reached Python, and the text of the view tells it.
     page.wait_for_function(f"/at=1:1[56]/.test({MODEL}('view').value)", timeout=5000)
+
+
+FOCUS = """() => {
+  let el = document.activeElement
+  while (el?.shadowRoot?.activeElement) { el = el.shadowRoot.activeElement }
+  if (el == null || el == document.body) { return null }
+  const ring = [el, el.closest('.choices__inner'), el.getRootNode().host].some(
+    e => e != null && getComputedStyle(e).outlineStyle != 'none' && parseFloat(getComputedStyle(e).outlineWidth) > 0)
+  return [(el.labels?.[0] ?? el).innerText || el.placeholder || el.tagName, ring]
+}"""
+
+
+def test_the_tab_key_reaches_everything_in_order_and_shows_where_it_is(page):
+    open_filters(page)
+    page.get_by_role("button", name="whole match").focus()
+    page.keyboard.press("Shift+Tab")
+    reached = []
+    for _ in range(120):
+        page.keyboard.press("Tab")
+        focus = page.evaluate(FOCUS)
+        if focus is None:
+            break
+        reached.append(focus)
+    names = [name.strip() for name, _ in reached]
+    assert [name for name, ring in reached if not ring] == []
+    wanted = (
+        "whole match", "75–90", "Reset", "both", "without the ball", "build-up", "set play", "leading", "free",
+        "any player", "anywhere", "Play", "Trails", "later",
+    )  # fmt: skip
+    places = [next((i for i, name in enumerate(names) if name.startswith(w)), w) for w in wanted]
+    assert [p for p in places if not isinstance(p, int)] == [], "; ".join(names)
+    assert places == sorted(places), "; ".join(names)
+
+
+def test_an_area_is_cleared_by_a_button(page):
+    before = all_drawn(page)
+    page.evaluate(f"{MODEL}('view').value = {MODEL}('view').value + ';area=0:-20:40:20'")
+    wait_for_change(page, before, ("network.main.discs",))
+    open_filters(page)
+    page.get_by_role("button", name="Clear the drawn area").click()
+    page.wait_for_function(f"!/area/.test({MODEL}('view').value)", timeout=5000)
+    assert all_drawn(page) == before
 
 
 def test_everything_lies_within_the_page(page):
