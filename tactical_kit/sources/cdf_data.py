@@ -28,19 +28,22 @@ def tracking_of(held: Held, starts: dict[int, int]) -> Tracking | None:
         offset[frames.period == number] = start
     micro = frames.micro - offset
     same = (np.diff(frames.period) == 0) & (np.diff(micro) == 0)
-    if same.any():
-        if held.found.fps is None:
-            held.problems.add(
-                held.files["tracking"],
-                f"{int(same.sum())} frames with the time of the frame before",
-                "times that rise",
-                "State fps in meta.json; then the frame ids tell the time.",
-            )
-            return None
+    fps = held.found.fps
+    if same.any() and fps is None:
+        held.problems.add(
+            held.files["tracking"],
+            f"{int(same.sum())} frames with the time of the frame before",
+            "times that rise",
+            "State fps in meta.json; then the frame ids tell the time.",
+        )
+        first = np.r_[True, ~same]
+        frames.keep(first)
+        micro = micro[first]
+    elif same.any() and fps is not None:
         for number in np.unique(frames.period):
             own = frames.period == number
             ids = frames.frame_id[own]
-            micro[own] = micro[own][0] + np.rint((ids - ids[0]) * (1e6 / held.found.fps)).astype(np.int64)
+            micro[own] = micro[own][0] + np.rint((ids - ids[0]) * (1e6 / fps)).astype(np.int64)
         held.problems.add(
             held.files["tracking"],
             f"{int(same.sum())} frames with the time of the frame before",
@@ -115,10 +118,11 @@ def events_of(
             row["end_s"] = (micro_of(row["received"]) - start) / 1e6
         else:
             row["end_s"] = by_frame.get(row["frame_id_end"], np.nan)
-    for column in ("utc", "received", "frame_id_end", "receiver_team"):
+    order = sorted(held.rows, key=lambda r: (r["period"], r["time_s"]))
+    held.order = [(row.get("file_row", 0), row.get("bad", set())) for row in order]
+    for column in ("utc", "received", "frame_id_end", "receiver_team", "file_row", "bad"):
         for row in held.rows:
             row.pop(column, None)
-    order = sorted(held.rows, key=lambda r: (r["period"], r["time_s"]))
     if any(a is not b for a, b in zip(order, held.rows)):
         held.problems.add(
             held.files["events"],
@@ -140,12 +144,13 @@ def _pair_with_sheet(held: Held) -> None:
             fitting = [
                 r
                 for r in open_rows
-                if r["period"] == entry["period"]
+                if entry["utc"] is not None
+                and r["period"] == entry["period"]
                 and abs((r["utc"] - entry["utc"]).total_seconds()) <= 1.0
                 and (kind != "card" or r["detail"] in ("", entry["detail"]))
             ]
             if not fitting:
-                if entry["utc"] is not None:
+                if entry["utc"] is not None and entry["period"] is not None:
                     held.rows.append(
                         {
                             "event_id": f"sheet-{kind}-{entries.index(entry) + 1}",
@@ -250,6 +255,18 @@ def check_contents(
     """Note what cannot be in any match, as twelve players of a side or places off the pitch."""
     if events is not None and not len(events):
         events = None
+    silent = held.squads_faulty or held.faulty("tracking", "teams")
+    bad = {name: np.zeros(len(held.order), bool) for name in ("event_id", "x", "y", "end_x", "end_y")}
+    for i, (_, names) in enumerate(held.order):
+        for name in names:
+            bad[name][i] = True
+    if silent:
+        bad |= dict.fromkeys(("team", "player", "receiver"), np.ones(len(held.order), bool))
+    loose = held.faulty("meta", "match.periods")
+    unplaced = held.faulty("meta", "venue")
+    if unplaced and events is not None:
+        events = events.copy()
+        events[["x", "y", "end_x", "end_y"]] = np.nan
     check_match_tables(
         held.problems,
         periods=periods,
@@ -257,8 +274,15 @@ def check_contents(
         home=teams[0],
         away=teams[1],
         events=events,
-        origin=EventsOrigin(held.files.get("events", "events")),
-        tracking=tracking,
+        origin=EventsOrigin(
+            held.files.get("events", "events"),
+            [row for row, _ in held.order],
+            bad=bad,
+            whole=not (silent or held.lost or loose or held.faulty("match")),
+        ),
+        tracking=None if unplaced else tracking,
         tracking_file=held.files.get("tracking", "tracking"),
+        tracking_rows=None if held.frames is None else held.frames.rows,
         stated_directions=False,
+        directions=() if loose else None,
     )

@@ -19,11 +19,13 @@ _TRIED = ("pass", "shot", "take-on", "tackle", "duel", "interception", "recovery
 _FAR = 1e6
 
 
-def read_event_rows(path: Path, problems: Problems, match_ids: dict[str, str]) -> list[dict[str, Any]]:
+def read_event_rows(
+    path: Path, problems: Problems, match_ids: dict[str, str], lost: list[int] | None = None
+) -> list[dict[str, Any]]:
     """Return the events of the file, one dict a row, with UTC times; `match_ids["events"]` is set.
 
     A referee event that only repeats a player's event is left out, as is what the kit has no word for (noted
-    with its count).
+    with its count).  The lines that could not be read, which is noted, are added to `lost`.
     """
     rows: list[dict[str, Any]] = []
     unknown: Counter[str] = Counter()
@@ -39,9 +41,13 @@ def read_event_rows(path: Path, problems: Problems, match_ids: dict[str, str]) -
                 f"the match {match_ids['events']!r} of the first event",
                 "One file holds one match.",
             )
+        before = len(problems.errors)
         row = _row(top, unknown)
         if row is None:
+            if lost is not None and len(problems.errors) > before:
+                lost.append(number)
             continue
+        row["file_row"] = number
         event_id = row["event_id"]
         if event_id and event_id in seen:
             top.note(
@@ -50,6 +56,7 @@ def read_event_rows(path: Path, problems: Problems, match_ids: dict[str, str]) -
                 "an id of its own",
                 "Remove the copied row.",
             )
+            row["bad"] |= {"event_id"}
         seen.setdefault(event_id, number)
         if event_id.endswith(words.WHISTLE):
             whistles.append((event_id.removesuffix(words.WHISTLE), row))
@@ -69,8 +76,9 @@ def _row(top: Fields, unknown: Counter[str]) -> dict[str, Any] | None:
     period, when = event.choice("period", tuple(words.PERIOD_FROM)), event.moment("time")
     type_, sub_type = event.text("type"), event.text("sub_type", "")
     outcome_type, good = event.text("outcome_type", ""), event.flag("is_successful", None)
-    places = [event.number(k, math.nan, -_FAR, _FAR) for k in ("x", "y", "x_end", "y_end")]
-    x, y, end_x, end_y = places
+    keys = {"x": "x", "y": "y", "x_end": "end_x", "y_end": "end_y"}
+    x, y, end_x, end_y = (event.number(k, math.nan, -_FAR, _FAR) for k in keys)
+    bad = {n for (k, n), v in zip(keys.items(), (x, y, end_x, end_y)) if math.isnan(v) and k in event}
     body = event.text("body_part", "")
     related = event.texts("related_event_ids", required=False)
     row: dict[str, Any] = {
@@ -84,6 +92,7 @@ def _row(top: Fields, unknown: Counter[str]) -> dict[str, Any] | None:
         "received": event.moment("receiver_time", None),
         "frame_id_end": top.object("tracking", required=False).whole("frame_id_end", None, -(2**62), 2**62),
         "body_part": words.BODY_FROM.get(body, ""),
+        "bad": bad,  # the cells that were complained of
         "related": next((unsafe(r) for r in related if not r.endswith(words.WHISTLE)), ""),
     }
     if period is None or when is None or type_ is None:

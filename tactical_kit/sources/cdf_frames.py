@@ -43,6 +43,14 @@ class Frames:
     alive: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, bool))
     status_told: bool = False
     owner: NDArray[np.int8] | None = None
+    rows: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, np.int64))  # lines of the file
+
+    def keep(self, mask: NDArray[np.bool_]) -> None:
+        """Leave out the frames where the mask is False."""
+        for name in ("frame_id", "period", "micro", "xy", "ball", "alive", "rows"):
+            setattr(self, name, getattr(self, name)[mask])
+        if self.owner is not None:
+            self.owner = self.owner[mask]
 
     def __len__(self) -> int:
         return len(self.period)
@@ -54,7 +62,9 @@ def unsafe(identifier: str) -> str:
 
 
 def read_frames(path: Path, problems: Problems, progress: Callable[[float], None] | None = None) -> Frames | None:
-    """Return the frames of a tracking.jsonl, or None with every reason noted.
+    """Return the frames of a tracking.jsonl, or None if there is none that can be read; every fault is noted.
+
+    A faulty frame is noted and left out, so that the others can be looked at.
 
     Parameters
     ----------
@@ -95,7 +105,7 @@ def read_frames(path: Path, problems: Problems, progress: Callable[[float], None
     frames = made.finish()
     if not len(frames) and len(problems.errors) == before:
         problems.add(path, "0 frames", "at least one frame", "Leave the file out if there is no tracking.")
-    return frames if len(problems.errors) == before else None
+    return frames if len(frames) else None
 
 
 class _Builder:
@@ -107,7 +117,7 @@ class _Builder:
         self.match_id: str | None = None
         self.blocks: list[tuple[NDArray, ...]] = []
         self.told = False
-        self.owners = False
+        self.owners = self.crowded = False
         self._fresh()
         self.decode = json.JSONDecoder(parse_constant=_no_constant).decode
 
@@ -191,13 +201,14 @@ class _Builder:
         together = key[0] + key[1]
         if len(set(together)) < len(together) or not all(isinstance(i, str) for i in together):
             raise ValueError
-        for side, ids in enumerate(key):
-            for player in ids:
-                if (1 - side, player) in self.columns:
-                    raise ValueError
-                self.columns.setdefault((side, player), len(self.columns))
-        if len(self.columns) > _MOST_PLAYERS:
+        wanted = dict.fromkeys((side, player) for side, ids in enumerate(key) for player in ids)
+        if any((1 - side, player) in self.columns for side, player in wanted):
             raise ValueError
+        if len(self.columns.keys() | wanted.keys()) > _MOST_PLAYERS:
+            self.crowded = True
+            raise ValueError
+        for one in wanted:
+            self.columns.setdefault(one, len(self.columns))
         made = np.array([self.columns[side, p] for side, ids in enumerate(key) for p in ids], np.int64)
         if len(self.known_lists) < 10_000:
             self.known_lists[key] = made
@@ -243,7 +254,7 @@ class _Builder:
         owner = ball.text("poss_team_id", None)
         if owner is not None and owner not in ids:
             ball.note("poss_team_id", repr(owner), f"{ids[0]!r} or {ids[1]!r}")
-        if len(self.columns) > _MOST_PLAYERS:
+        if self.crowded:
             top.note("teams", f"more than {_MOST_PLAYERS} players", "the players of two squads")
         if len(problems.errors) == before:
             top.note("", "a frame that cannot be read", "a frame as the standard has it")
@@ -263,7 +274,7 @@ class _Builder:
             xy[start:stop, columns] = part.reshape(stop - start, -1, 2)
             start = stop
         ball = np.array(self.balls, np.float64)
-        for name, values in (("teams", xy.reshape(n, -1)), ("ball", ball)):
+        for name, values in (("teams", xy.reshape(n, -1)), ("ball", ball)):  # both are views: faults become NaN
             wild = (np.abs(values) > 1e6).any(axis=1)
             for i in np.flatnonzero(wild):
                 worst = values[i][np.abs(values[i]) > 1e6][0]
@@ -275,6 +286,7 @@ class _Builder:
                     self.rows[i],
                     name,
                 )
+            values[np.abs(values) > 1e6] = np.nan
         heads = np.array(self.heads, np.int64)
         states = np.array(self.states, np.int64)
         self.blocks.append(
@@ -319,7 +331,13 @@ class _Builder:
         made.team_ids = (unsafe(self.team_ids[0]), unsafe(self.team_ids[1]))
         made.status_told = self.told
         made.owner = owner if self.owners else None
+        made.rows = rows
         self._check_order(made, rows)
+        clock = made.period * np.int64(10**17) + made.micro
+        good = clock >= np.maximum.accumulate(clock)
+        good[1:] &= made.frame_id[1:] > np.maximum.accumulate(made.frame_id)[:-1]
+        if not good.all():
+            made.keep(good)
         return made
 
     def _check_order(self, made: Frames, rows: NDArray[np.int64]) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.match import INVENTED_LABEL, Match
+from tactical_kit.pitch import Pitch
 from tactical_kit.sources.cdf_data import check_contents, events_of, tracking_of, turn_to_pitch
 from tactical_kit.sources.cdf_events import read_event_rows
 from tactical_kit.sources.cdf_frames import read_frames
@@ -59,8 +59,8 @@ def read_cdf(
     match = _read(Path(path), notes, progress)
     notes.raise_if_any()
     assert match is not None
-    if problems is None and notes.warnings:
-        warnings.warn("\n".join(notes.lines()), stacklevel=2)
+    if problems is None:
+        notes.warn()
     return match
 
 
@@ -149,8 +149,9 @@ def _read(path: Path, problems: Problems, progress: Callable[[float], None] | No
     if "match" in files:
         read_sheet(files["match"], problems, found)
     rows: list[dict[str, Any]] | None = None
+    lost: list[int] = []
     if "events" in files:
-        rows = read_event_rows(files["events"], problems, found.match_ids)
+        rows = read_event_rows(files["events"], problems, found.match_ids, lost)
     frames = read_frames(files["tracking"], problems, progress) if "tracking" in files else None
     if frames is not None:
         found.match_ids["tracking"] = frames.match_id
@@ -158,9 +159,7 @@ def _read(path: Path, problems: Problems, progress: Callable[[float], None] | No
         for player, side in zip(frames.players, frames.team_index):
             (home, away)[side].players[player] = {}
         found.squads["tracking"] = (home, away)
-    if len(problems.errors) > before:
-        return None
-    return _assemble(Held(path, files, found, rows, frames, problems))
+    return _assemble(Held(path, files, found, rows, frames, problems, before, lost))
 
 
 # -- meta.json and match.json -----------------------------------------------------------------------------
@@ -168,7 +167,6 @@ def _read(path: Path, problems: Problems, progress: Callable[[float], None] | No
 
 def _assemble(held: Held) -> Match | None:
     """Return the match, or None with the reasons noted."""
-    before = len(held.problems.errors)
     missing = [n for n in FILE_KINDS if n not in held.files]
     if missing:
         held.note(
@@ -178,20 +176,18 @@ def _assemble(held: Held) -> Match | None:
         )
     check_same_match(held)
     teams = teams_of(held)
-    if len(held.problems.errors) > before or teams is None:
+    if teams is None:
         return None
     home, away = teams
     pitch = pitch_of(held)
     periods, starts = periods_of(held, home, away)
-    if len(held.problems.errors) > before or not periods or pitch is None:
+    if not periods:
         return None
     tracking = tracking_of(held, starts)
     events = events_of(held, starts, teams, tracking)
-    turned = turn_to_pitch(held, periods, events, tracking, pitch, teams)
-    if len(held.problems.errors) > before:
-        return None
-    check_contents(held, turned, pitch, teams, events, tracking)
-    if len(held.problems.errors) > before:
+    turned = turn_to_pitch(held, periods, events, tracking, pitch or Pitch(), teams)
+    check_contents(held, turned, pitch or Pitch(), teams, events, tracking)
+    if held.failed or pitch is None:
         return None
     label, invented = held.found.label, INVENTED_LABEL in held.found.label
     if invented and label != INVENTED_LABEL:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -21,6 +21,7 @@ from tactical_kit.sources.problems import Problems
 __all__ = ["Held", "check_same_match", "micro_of", "periods_of", "pitch_of", "teams_of"]
 
 _USUAL_S = {1: 2700.0, 2: 2700.0, 3: 900.0, 4: 900.0, 5: 600.0}
+_LONGEST_S = 36_000.0
 _EPOCH_UTC = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -34,10 +35,31 @@ class Held:
     rows: list[dict[str, Any]] | None
     frames: Frames | None
     problems: Problems
+    before: int = 0  # errors noted before these files
+    lost: list[int] = field(default_factory=list)  # lines of the events that could not be read
+    order: list[tuple[int, set[str]]] = field(default_factory=list)  # of each event its line and its faulty cells
 
     def note(self, met: str, expected: str, mend: str) -> None:
-        """Note something that is missing or assumed."""
-        self.problems.add(self.path, met, expected, mend, kind="warning")
+        """Note something that is missing or assumed; nothing if there are errors, from which it may follow."""
+        if not self.failed:
+            self.problems.add(self.path, met, expected, mend, kind="warning")
+
+    @property
+    def failed(self) -> bool:
+        """True if an error was noted."""
+        return len(self.problems.errors) > self.before
+
+    def faulty(self, kind: str, *places: str) -> bool:
+        """Tell whether an error was noted in a file ("meta", "match"), under one of these keys if some are given."""
+        if kind not in self.files:
+            return False
+        met = [p.column for p in self.problems.errors if p.file == self.files[kind].name]
+        return any(not places or column.startswith(places) or not column for column in met)
+
+    @property
+    def squads_faulty(self) -> bool:
+        """True if a squad has a fault: then nobody is missed in it."""
+        return self.faulty("meta", "teams") or self.faulty("match", "teams")
 
 
 def check_same_match(held: Held) -> None:
@@ -59,6 +81,7 @@ def check_same_match(held: Held) -> None:
                 f"match {ids[first]!r} of {' and '.join(sorted(known))} as in {held.files[first].name}",
                 "These files are of different matches; put each match in a folder of its own.",
             )
+            _drop(held, kind)
         else:
             held.problems.add(
                 name,
@@ -69,6 +92,15 @@ def check_same_match(held: Held) -> None:
             )
 
 
+def _drop(held: Held, kind: str) -> None:
+    """Leave out a file that does not belong to the others, which was said."""
+    held.found.squads.pop(kind, None)
+    if kind == "events":
+        held.rows = None
+    elif kind == "tracking":
+        held.frames = None
+
+
 def _team_ids_of(held: Held, kind: str) -> set[str]:
     if kind == "events":
         return {r["team"] for r in held.rows or [] if r["team"]}
@@ -77,7 +109,9 @@ def _team_ids_of(held: Held, kind: str) -> set[str]:
 
 def teams_of(held: Held) -> tuple[Team, Team] | None:
     """Home and away side with their squads, from all files together."""
-    pairs = [held.found.squads[k] for k in ("meta", "match", "tracking") if k in held.found.squads]
+    kinds = [k for k in ("meta", "match", "tracking") if k in held.found.squads]
+    kinds = [k for k in kinds if all(s.team_id for s in held.found.squads[k])]  # a missing id was said
+    pairs = [held.found.squads[k] for k in kinds]
     if not pairs:
         return _teams_of_events(held)
     listed = "meta" in held.found.squads or "match" in held.found.squads
@@ -85,7 +119,7 @@ def teams_of(held: Held) -> tuple[Team, Team] | None:
     if ids[0] == ids[1]:
         held.problems.add(held.path, f"both teams with the id {ids[0]!r}", "two teams", "Correct the ids.")
         return None
-    for pair in pairs[1:]:
+    for kind, pair in list(zip(kinds, pairs))[1:]:
         met = tuple(s.team_id for s in pair)
         if met != ids:
             turned = " (home and away are swapped)" if met == ids[::-1] else ""
@@ -95,7 +129,8 @@ def teams_of(held: Held) -> tuple[Team, Team] | None:
                 f"teams {ids[0]!r} and {ids[1]!r} in all",
                 "Correct the files, or leave one out.",
             )
-            return None
+            pairs.remove(pair)
+            _drop(held, kind)
     made = []
     for side in (0, 1):
         squads = [pair[side] for pair in pairs]
@@ -106,7 +141,7 @@ def teams_of(held: Held) -> tuple[Team, Team] | None:
             for player_id, about in squad.players.items():
                 if player_id in players or squad is squads[0] or not listed:
                     players.setdefault(player_id, {}).update(about)
-                elif squad is not pairs[-1][side] or "tracking" not in held.found.squads:
+                elif squad is not pairs[-1][side] or "tracking" not in held.found.squads or held.squads_faulty:
                     players[player_id] = dict(about)
                 else:
                     held.problems.add(
@@ -143,6 +178,8 @@ def _teams_of_events(held: Held) -> tuple[Team, Team] | None:
         team, receiver = row.get("receiver_team") or "", row["receiver"]
         if team in ids and receiver and not any(receiver in p for p in players.values()):
             players.setdefault(team, {})[receiver] = {}
+    if len(ids) != 2 and (held.failed or held.lost):
+        return None  # the others may be among what could not be read
     if len(ids) != 2:
         held.problems.add(
             held.path,
@@ -183,12 +220,14 @@ def periods_of(held: Held, home: Team, away: Team) -> tuple[list[tuple[Period, i
         seen |= set(np.unique(held.frames.period).tolist())
     numbers = sorted(given) if given else sorted(seen) or held.found.numbers
     strangers = sorted(seen - set(numbers))
-    if strangers:
+    if strangers and held.faulty("meta", "match.periods"):
+        numbers = sorted({*numbers, *seen})
+    elif strangers:
         met = ", ".join(PERIOD_NAMES[n] for n in strangers)
         held.problems.add(
             held.path, f"data of the {met}", "data of the periods in meta.json alone", "Add the period to meta.json."
         )
-        return [], {}
+        numbers = sorted({*numbers, *seen})
     made: list[tuple[Period, int | None]] = []
     starts: dict[int, int] = {}
     for number in numbers:
@@ -223,7 +262,8 @@ def periods_of(held: Held, home: Team, away: Team) -> tuple[list[tuple[Period, i
         if duration <= 0:
             assert fields is not None
             fields.note("end_time", fields.value.get("end_time"), "an end after start_time")
-            continue
+        if number in strangers or (fields is not None and held.faulty("meta", "match.periods")):
+            duration = _LONGEST_S  # not known: what is wrong was said
         began = _EPOCH_UTC + timedelta(microseconds=start) if start is not None else None
         made.append((Period(number, duration, actual, began), stated))
         if start is not None:

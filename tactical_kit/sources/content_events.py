@@ -126,7 +126,7 @@ def _check_ids(problems: Problems, events: pd.DataFrame, origin: EventsOrigin) -
     ids = events["event_id"].to_numpy(dtype=object)
     first: dict[str, int] = {}
     for i, name in enumerate(ids):
-        if name == "":
+        if name == "" or origin.told(i, "event_id"):
             continue
         if name in first:
             problems.add(
@@ -139,6 +139,8 @@ def _check_ids(problems: Problems, events: pd.DataFrame, origin: EventsOrigin) -
             )
         first.setdefault(name, i)
     for i in np.flatnonzero(~events["kind"].isin([*KINDS, ""]).to_numpy(bool)).tolist():
+        if origin.told(i, "kind"):
+            continue
         word = str(events["kind"].iloc[i])
         problems.add(
             origin.at(i),
@@ -196,8 +198,9 @@ def _check_times(problems: Problems, events: pd.DataFrame, origin: EventsOrigin,
                 origin.row(i),
                 clock,
             )
+        wrong = now < 0 or now > lasts[number] + 1.0
         key = (origin.at(i), number)
-        back = latest.get(key, now) - now
+        back = 0.0 if wrong else latest.get(key, now) - now
         if back > 300:
             problems.add(
                 origin.at(i),
@@ -217,7 +220,8 @@ def _check_times(problems: Problems, events: pd.DataFrame, origin: EventsOrigin,
                 clock,
                 kind="warning",
             )
-        latest[key] = max(latest.get(key, now), now)
+        if not wrong:
+            latest[key] = now  # not the latest of all: one slip is one line
         if end_s[i] < now - 1e-6:
             problems.add(
                 origin.at(i),
@@ -319,7 +323,7 @@ def _check_names(problems: Problems, events: pd.DataFrame, origin: EventsOrigin,
     team_ids = [t.team_id for t in teams]
     team_col = events["team"].to_numpy(dtype=object)
     for i, team in enumerate(team_col):
-        if team not in (*team_ids, ""):
+        if team not in (*team_ids, "") and not origin.told(i, "team"):
             problems.add(
                 origin.at(i),
                 repr(team),
@@ -330,7 +334,7 @@ def _check_names(problems: Problems, events: pd.DataFrame, origin: EventsOrigin,
             )
     for column in ("player", "receiver"):
         for i, player in enumerate(events[column].to_numpy(dtype=object)):
-            if player == "":
+            if player == "" or origin.told(i, column):
                 continue
             if player not in side:
                 problems.add(

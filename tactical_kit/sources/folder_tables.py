@@ -88,7 +88,10 @@ def write_tracking(tracking: Tracking, path: Path) -> int:
 
 
 def read_tracking(path: Path, head: TrackingHead, problems: Problems) -> Tracking | None:
-    """Return the tracking of tracking.parquet, or None with every reason noted."""
+    """Return the tracking of tracking.parquet, or None with every reason noted.
+
+    Frames out of order are noted and left out, so that the rest can be looked at.
+    """
     before = len(problems)
     with open_table(path, problems) as file:
         if file is None or not _schema_fits(path, file.schema_arrow, head.schema, problems):
@@ -133,10 +136,19 @@ def read_tracking(path: Path, head: TrackingHead, problems: Problems) -> Trackin
             "Write the match again.",
             column="owner",
         )
-    if len(problems) > before:
+        owner = None
+    if frames == 0:
         return None
-    team_index = np.array(head.team_index, np.int8)
-    return Tracking(head.rate_hz, period, time_s, head.players, team_index, xy, ball, alive, owner)
+    if len(problems) > before:  # the frames that stand in order are looked at all the same
+        clock = period * 1e7 + time_s
+        good = np.r_[True, clock[1:] > np.maximum.accumulate(clock)[:-1]]
+        period, time_s, xy, ball, alive = period[good], time_s[good], xy[good], ball[good], alive[good]
+        owner = None if owner is None else owner[good]
+    known = [i for i, side in enumerate(head.team_index) if side >= 0]
+    players, team_index = tuple(head.players[i] for i in known), np.array(head.team_index, np.int8)[known]
+    if len(known) < len(head.players):
+        xy = xy[:, known]
+    return Tracking(head.rate_hz, period, time_s, players, team_index, xy, ball, alive, owner)
 
 
 def write_table(table: pd.DataFrame, path: Path, types: dict[str, str] | None = None) -> int:
@@ -160,55 +172,61 @@ def write_table(table: pd.DataFrame, path: Path, types: dict[str, str] | None = 
     return len(table)
 
 
-def read_events(path: Path, problems: Problems) -> pd.DataFrame | None:
-    """Return the events of events.parquet, or None with every reason noted."""
-    before = len(problems)
+def read_events(path: Path, problems: Problems) -> tuple[pd.DataFrame | None, dict[str, NDArray[np.bool_]]]:
+    """Return the events of events.parquet, or None with the reason noted; also the cells that are faulty.
+
+    A faulty cell is noted and emptied, so that the rest can be looked at.
+    """
     table = _read_whole(path, problems)
     if table is None:
-        return None
+        return None, {}
     wanted = pa.schema([(name, _ARROW[dtype]) for name, dtype in EVENT_COLUMNS.items()])
     if not _schema_fits(path, table.schema, wanted, problems, more=True):
-        return None
+        return None, {}
+    frame = table.to_pandas()
+    bad = {name: np.zeros(len(frame), bool) for name in EVENT_COLUMNS}
     for name, dtype in EVENT_COLUMNS.items():
         if dtype != "boolean" and dtype != "float64" and table.column(name).null_count:
-            row = int(np.flatnonzero(table.column(name).is_null().to_numpy())[0]) + 1
+            bad[name] = frame[name].isna().to_numpy(bool)
+            row = int(np.flatnonzero(bad[name])[0]) + 1
             problems.add(path, "an empty cell", 'a value, "" for unknown', "Write the match again.", row, name)
-    frame = table.to_pandas()
+            frame[name] = frame[name].fillna("" if dtype == "str" else 1)
     for name in ("time_s", "end_s", "x", "y", "end_x", "end_y"):
         infinite = np.isinf(frame[name].to_numpy(float))
         if infinite.any():
             row = int(np.flatnonzero(infinite)[0])
             problems.add(path, frame[name].iloc[row], "a finite number", "Write the match again.", row + 1, name)
-    unknown_time = frame["time_s"].isna().to_numpy()
+            bad[name] |= infinite
+            frame.loc[infinite, name] = np.nan
+    unknown_time = frame["time_s"].isna().to_numpy(bool) & ~bad["time_s"]
     if unknown_time.any():
-        problems.add(
-            path,
-            "an empty cell",
-            "a time in seconds",
-            "Write the match again.",
-            int(np.flatnonzero(unknown_time)[0]) + 1,
-            "time_s",
-        )
-    if len(problems) > before:
-        return None
-    period, time_s = frame["period"].to_numpy(), frame["time_s"].to_numpy()
+        row = int(np.flatnonzero(unknown_time)[0])
+        problems.add(path, "an empty cell", "a time in seconds", "Write the match again.", row + 1, "time_s")
+        bad["time_s"] |= unknown_time
+    sound = np.flatnonzero(~bad["time_s"] & ~bad["period"])
+    period, time_s = frame["period"].to_numpy()[sound], frame["time_s"].to_numpy(float)[sound]
     later = (np.diff(period) > 0) | ((np.diff(period) == 0) & (np.diff(time_s) >= 0))
     if not later.all():
-        row = int(np.flatnonzero(~later)[0]) + 1
+        k = int(np.flatnonzero(~later)[0]) + 1
         problems.add(
             path,
-            f"period {period[row]}, {time_s[row]:g} s",
-            f"no time before the row above (period {period[row - 1]}, {time_s[row - 1]:g} s)",
+            f"period {period[k]}, {time_s[k]:g} s",
+            f"no time before the row above (period {period[k - 1]}, {time_s[k - 1]:g} s)",
             "Write the match again.",
-            row + 1,
+            int(sound[k]) + 1,
             "time_s",
         )
+        clock = period * 1e7 + time_s
+        bad["time_s"][sound] |= clock < np.maximum.accumulate(clock)
     ids = frame["event_id"]
-    for at in np.flatnonzero(ids.duplicated().to_numpy() & (ids != "").to_numpy()):
+    bad["event_id"] |= ids.duplicated().to_numpy() & (ids != "").to_numpy(bool)
+    for at in np.flatnonzero(bad["event_id"] & (ids != "").to_numpy(bool)):
         problems.add(
             path, ids.iloc[at], "each event_id once", "Give the event an id of its own.", int(at) + 1, "event_id"
         )
-    return None if len(problems) > before else events_table(frame)
+    if any(mask.any() for mask in bad.values()):
+        return frame.astype(dict(EVENT_COLUMNS)), bad  # in the order of the file: its rows are named
+    return events_table(frame), {}
 
 
 def read_tags(path: Path, problems: Problems) -> pd.DataFrame | None:

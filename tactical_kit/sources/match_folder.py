@@ -12,8 +12,12 @@ import json
 from datetime import UTC, datetime
 from pathlib import Path
 
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
 from tactical_kit.errors import TacticalKitError
-from tactical_kit.match import EVENT_COLUMNS, Match, Period, Player, Team
+from tactical_kit.match import EVENT_COLUMNS, Match, Period, Player, Team, Tracking
 from tactical_kit.pitch import Pitch
 from tactical_kit.sources.atomic import new_folder, previous_of
 from tactical_kit.sources.fields import Fields
@@ -112,20 +116,6 @@ def check_match_folder(path: str | Path, problems: Problems) -> Match | None:
     """
     before = len(problems.errors)
     match = _read(Path(path), problems, sums=True)
-    if match is not None:
-        from tactical_kit.sources.content import EventsOrigin, check_match_tables  # only a check looks that closely
-
-        check_match_tables(
-            problems,
-            periods=match.periods,
-            pitch=match.pitch,
-            home=match.home,
-            away=match.away,
-            events=match.events,
-            origin=EventsOrigin("events.parquet"),
-            tracking=match.tracking,
-            tracking_file="tracking.parquet",
-        )
     return match if len(problems.errors) == before else None
 
 
@@ -240,6 +230,7 @@ def _read(path: Path, problems: Problems, sums: bool) -> Match | None:
     home, away = _team(top.object("home")), _team(top.object("away"))
     head = _tracking_head(top, home, away)
     events = tags = tracking = None
+    bad: dict[str, NDArray[np.bool_]] = {}
     listed = top.object("files")
     for name in listed.value:
         if name not in _TABLES:
@@ -258,20 +249,68 @@ def _read(path: Path, problems: Problems, sums: bool) -> Match | None:
         if not _fits_listing(folder / name, listed.object(name), problems, sums):
             continue
         if name == "events.parquet":
-            events = read_events(folder / name, problems)
+            events, bad = read_events(folder / name, problems)
         elif name == "tags.parquet":
             tags = read_tags(folder / name, problems)
         elif head is not None:
             tracking = read_tracking(folder / name, head, problems)
-    if len(problems.errors) > before or home is None or away is None or pitch is None:
-        return None
-    try:
-        return Match(match_id, home, away, periods, pitch, events, tracking, tags, day, label, invented)
-    except TacticalKitError as error:
-        fault = str(error).split(" does not fit together: ", 1)[-1].rstrip(".")
-        for one in fault.split("; "):
-            problems.add(index, one, "squads, events and tracking that belong together", "Write the match again.")
-        return None
+    match, silent = None, False
+    if len(problems.errors) == before and home is not None and away is not None and pitch is not None:
+        try:
+            match = Match(match_id, home, away, periods, pitch, events, tracking, tags, day, label, invented)
+        except TacticalKitError as error:
+            fault = str(error).split(" does not fit together: ", 1)[-1].rstrip(".")
+            for one in fault.split("; "):
+                problems.add(index, one, "squads, events and tracking that belong together", "Write the match again.")
+            silent = True  # who is unknown has been said
+    if sums or match is None:
+        _check_contents(problems, index, (home, away), periods, pitch, events, bad, tracking, silent)
+    return match
+
+
+def _check_contents(
+    problems: Problems,
+    index: Path,
+    teams: tuple[Team | None, Team | None],
+    periods: tuple[Period, ...],
+    pitch: Pitch | None,
+    events: pd.DataFrame | None,
+    bad: dict[str, NDArray[np.bool_]],
+    tracking: Tracking | None,
+    silent: bool,
+) -> None:
+    """Note what cannot be in any match, as far as the faults noted before leave something to be looked at."""
+    from tactical_kit.sources.content import EventsOrigin, check_match_tables  # only a check looks that closely
+
+    said = [p.column for p in problems.errors if p.file == index.name]
+    home, away = (team or Team(word, word) for team, word in zip(teams, ("home", "away")))
+    silent |= None in teams or any(column.startswith(("home", "away")) for column in said)
+    loose = any(column.startswith("periods") for column in said)
+    if loose:  # the lengths and directions are not known
+        met = {int(p) for p in (() if events is None else events["period"])}
+        met |= {int(p) for p in (() if tracking is None else np.unique(tracking.period))}
+        periods = tuple(Period(n, 36_000.0, 1) for n in sorted(met) if 1 <= n <= 5)
+    if events is not None and (silent or pitch is None):
+        events = events.copy()
+        every = np.ones(len(events), bool)
+        bad = dict(bad)
+        if silent:
+            bad |= dict.fromkeys(("team", "player", "receiver"), every)
+        if pitch is None:
+            events[["x", "y", "end_x", "end_y"]] = np.nan
+    check_match_tables(
+        problems,
+        periods=periods,
+        pitch=pitch or Pitch(),
+        home=home,
+        away=away,
+        events=events,
+        origin=EventsOrigin("events.parquet", bad=bad, whole=not silent),
+        tracking=None if pitch is None else tracking,
+        tracking_file="tracking.parquet",
+        directions=() if loose else None,
+        timed=not any(column.startswith("tracking.rate") for column in said),
+    )
 
 
 def _pitch(fields: Fields) -> Pitch | None:
@@ -326,15 +365,19 @@ def _tracking_head(top: Fields, home: Team | None, away: Team | None) -> Trackin
     rate = fields.number("rate_hz", low=0.1, high=1000)
     players, has_owner = fields.texts("players", most=200), fields.flag("has_owner")
     side = {p.player_id: i for i, t in enumerate((home, away)) if t is not None for p in t.players}
-    for player in players:
-        if player not in side:
-            fields.note("players", repr(player), "ids of the two squads", "Add the player to his squad.")
+    strangers = [player for player in players if player not in side]
+    if None in (home, away) or any(p.column.startswith(("home.players", "away.players")) for p in top.problems.errors):
+        strangers = []  # they may be those whose entry is faulty
+    noted = len(top.problems.errors)
+    for player in strangers:
+        fields.note("players", repr(player), "ids of the two squads", "Add the player to his squad.")
+    known_faults = before + len(top.problems.errors) - noted
     if len(set(players)) < len(players):
         twice = next(p for p in players if players.count(p) > 1)
         fields.note("players", f"{twice!r} twice", "each id once", "Write the match again.")
-    if len(top.problems.errors) > before:
-        return None
-    return TrackingHead(rate, tuple(players), tuple(side[p] for p in players), has_owner)
+    if has_owner is None or len(top.problems.errors) > known_faults + (rate is None):
+        return None  # the columns of the table cannot be told
+    return TrackingHead(rate or 25.0, tuple(players), tuple(side.get(p, -1) for p in players), has_owner)
 
 
 def _fits_listing(path: Path, entry: Fields, problems: Problems, sums: bool) -> bool:
@@ -343,10 +386,10 @@ def _fits_listing(path: Path, entry: Fields, problems: Problems, sums: bool) -> 
         if file is None:
             return False
         met = file.metadata.num_rows
-    if rows is None:
-        return False  # noted already
-    if met != rows:
+    if rows is not None and met != rows:
         problems.add(path, f"{met} rows", f"{rows} rows as match.json says", "Copy the whole folder again.")
+        return met <= MAX_ROWS  # what is there can be looked at all the same
+    if rows is None and met > MAX_ROWS:
         return False
     if sums and stated is not None and _sha256(path) != stated:
         problems.add(
