@@ -13,6 +13,16 @@ from .truth import Truth
 from .truth_files import read_truth
 
 __all__ = [
-    "DEMO_SEED", "Script", "ScriptError", "SimulatedMatch", "Truth", "default_script_path", "demo_match",
-    "demo_match_path", "load_script", "read_truth", "simulate", "write_demo",
+    "DEMO_SEED",
+    "Script",
+    "ScriptError",
+    "SimulatedMatch",
+    "Truth",
+    "default_script_path",
+    "demo_match",
+    "demo_match_path",
+    "load_script",
+    "read_truth",
+    "simulate",
+    "write_demo",
 ]

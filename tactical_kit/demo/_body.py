@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import math
 
-from ._compiled import compiled
-
 from . import _layout as L
+from ._compiled import compiled
 
 __all__ = ["ball_dead_step", "ball_free_step", "ball_held_step", "move_players", "predict_path"]
 

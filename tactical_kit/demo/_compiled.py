@@ -73,8 +73,8 @@ def is_prepared(*functions: Any) -> bool:
             continue
         kept = _kept(function)
         try:
-            if kept is None or not kept.load_index():
+            if kept is None or not kept._load_index():
                 return False
-        except (AttributeError, OSError):
+        except (AttributeError, OSError, EOFError, ValueError):  # it cannot be told: say that it may take a while
             return False
     return True

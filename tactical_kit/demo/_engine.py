@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 
-from ._compiled import compiled
-
 from . import _layout as L
 from ._body import ball_dead_step, ball_free_step, ball_held_step, move_players
+from ._compiled import compiled
 from ._mind import decide
 from ._phase import update_phases
 from ._referee import award, check_out, dead_ball

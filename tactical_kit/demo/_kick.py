@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import math
 
-from ._compiled import compiled
-
 from . import _layout as L
+from ._compiled import compiled
 from ._space import clock, dist_to, end_pattern, log_event, nearest_opponent, offside_line
 
-__all__ = ["end_carry", "ground_speed", "play_clearance", "play_pass", "play_shot", "pressure_on",
-           "shot_mood"]
+__all__ = ["end_carry", "ground_speed", "play_clearance", "play_pass", "play_shot", "pressure_on", "shot_mood"]
 
 
 @compiled
@@ -127,7 +125,7 @@ def play_shot(s, rng, h, sp, head):
     s.n[L.CUR_PASS] = -1
     x0, y0 = s.ball[0], s.ball[1]
     ax, ay = x0 * s.sg[k], y0 * s.sg[k]
-    dist = math.sqrt((L.HX - ax) ** 2 + ay ** 2)
+    dist = math.sqrt((L.HX - ax) ** 2 + ay**2)
     skill = s.att[h, L.SHOT]
     gk = 11 * d
     # aims inside the post away from the keeper

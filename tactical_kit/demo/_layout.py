@@ -29,9 +29,7 @@ N_Q = 10
 J_SHAPE, J_PRESS, J_COVER, J_CHASE, J_RECEIVE, J_RUN, J_MARK, J_CARRY, J_HUNT = range(9)
 
 # ---- player real numbers (WORLD w)
-NOTOUCH, STUN, RUN_UNTIL, RUN_X, RUN_Y, SUP_X, SUP_Y, HEAD_X, HEAD_Y, TIRED, MARK_SINCE, TTB, NEXT_SUP = (
-    range(13)
-)
+NOTOUCH, STUN, RUN_UNTIL, RUN_X, RUN_Y, SUP_X, SUP_Y, HEAD_X, HEAD_Y, TIRED, MARK_SINCE, TTB, NEXT_SUP = range(13)
 N_W = 13
 
 # ---- ball (WORLD ball)
@@ -245,9 +243,7 @@ OUTCOMES = (
     "won",
     "lost",
 )
-(O_NONE, O_COMPLETE, O_INTER, O_OUT, O_OFFSIDE, O_BLOCKED, O_GOAL, O_SAVED, O_OFFT, O_WOOD, O_WON, O_LOST) = (
-    range(12)
-)
+(O_NONE, O_COMPLETE, O_INTER, O_OUT, O_OFFSIDE, O_BLOCKED, O_GOAL, O_SAVED, O_OFFT, O_WOOD, O_WON, O_LOST) = range(12)
 BODIES = ("", "right_foot", "left_foot", "head", "hands", "other")
 B_NONE, B_RIGHT, B_LEFT, B_HEAD, B_HANDS, B_OTHER = range(6)
 
@@ -382,14 +378,65 @@ N_PAR = len(PAR_NAMES)
 
 # ---- tuning (WORLD c): how eager, how exact, how strict; the same for both sides, kept in football.toml
 TUNE_NAMES = (
-    "switch_worth", "forward_worth", "cross_worth", "shot_eagerness", "least_shot_chance", "carry_out", "combine",
-    "risk_up_front", "loss_cost", "shot_error", "behind_share", "pass_error", "keeper_level", "turned_behind",
-    "foul_share", "tackle_rate", "poor_touch", "interception", "parried_behind", "pace_with_ball", "pace_without_ball",
-    "runs", "pace_dead_ball", "dead_ball_wait", "lofted_cost",
-    "block_chance", "shot_through_men", "look_up",
+    "switch_worth",
+    "forward_worth",
+    "cross_worth",
+    "shot_eagerness",
+    "least_shot_chance",
+    "carry_out",
+    "combine",
+    "risk_up_front",
+    "loss_cost",
+    "shot_error",
+    "behind_share",
+    "pass_error",
+    "keeper_level",
+    "turned_behind",
+    "foul_share",
+    "tackle_rate",
+    "poor_touch",
+    "interception",
+    "parried_behind",
+    "pace_with_ball",
+    "pace_without_ball",
+    "runs",
+    "pace_dead_ball",
+    "dead_ball_wait",
+    "lofted_cost",
+    "block_chance",
+    "shot_through_men",
+    "look_up",
 )
-(C_SWITCH, C_FORWARD, C_CROSS, C_SHOOT, C_XGMIN, C_CARRYOUT, C_COMBI, C_RISK, C_LOSS, C_SHOTSD, C_BEHIND, C_PASSERR,
- C_SAVE, C_TURN, C_FOUL, C_TACKLE, C_SLIP, C_CUT, C_PARRY, C_WITH, C_WITHOUT, C_RUN, C_DEAD, C_WAIT, C_LOFT, C_BLOCK, C_TRAFFIC, C_THINK) = range(28)
+(
+    C_SWITCH,
+    C_FORWARD,
+    C_CROSS,
+    C_SHOOT,
+    C_XGMIN,
+    C_CARRYOUT,
+    C_COMBI,
+    C_RISK,
+    C_LOSS,
+    C_SHOTSD,
+    C_BEHIND,
+    C_PASSERR,
+    C_SAVE,
+    C_TURN,
+    C_FOUL,
+    C_TACKLE,
+    C_SLIP,
+    C_CUT,
+    C_PARRY,
+    C_WITH,
+    C_WITHOUT,
+    C_RUN,
+    C_DEAD,
+    C_WAIT,
+    C_LOFT,
+    C_BLOCK,
+    C_TRAFFIC,
+    C_THINK,
+) = range(28)
 
 MAX_EV, MAX_PAT, MAX_MK = 9000, 6000, 6000
 
@@ -398,11 +445,25 @@ MAX_EV, MAX_PAT, MAX_MK = 9000, 6000, 6000
 # the time a tuple of arrays takes). Slots 0-10 are the home side, 11-21 the visitors, keepers 0 and 11.
 WORLD = np.dtype(
     [
-        ("pos", "f8", (22, 2)), ("vel", "f8", (22, 2)), ("tgt", "f8", (22, 2)), ("cap", "f8", (22,)),
-        ("att", "f8", (22, N_ATT)), ("q", "i8", (22, N_Q)), ("w", "f8", (22, N_W)), ("ball", "f8", (6,)),
-        ("n", "i8", (N_N,)), ("f", "f8", (N_F,)), ("par", "f8", (2, N_PAR)), ("tpl", "f8", (2, 3, 11, 2)),
-        ("sg", "f8", (2,)), ("ev", "f8", (MAX_EV, N_E)), ("pat", "f8", (MAX_PAT, N_A)), ("mk", "i8", (MAX_MK, N_M)),
-        ("path", "f8", (45, 3)), ("base", "f8", (22, 2)), ("c", "f8", (len(TUNE_NAMES),)),
+        ("pos", "f8", (22, 2)),
+        ("vel", "f8", (22, 2)),
+        ("tgt", "f8", (22, 2)),
+        ("cap", "f8", (22,)),
+        ("att", "f8", (22, N_ATT)),
+        ("q", "i8", (22, N_Q)),
+        ("w", "f8", (22, N_W)),
+        ("ball", "f8", (6,)),
+        ("n", "i8", (N_N,)),
+        ("f", "f8", (N_F,)),
+        ("par", "f8", (2, N_PAR)),
+        ("tpl", "f8", (2, 3, 11, 2)),
+        ("sg", "f8", (2,)),
+        ("ev", "f8", (MAX_EV, N_E)),
+        ("pat", "f8", (MAX_PAT, N_A)),
+        ("mk", "i8", (MAX_MK, N_M)),
+        ("path", "f8", (45, 3)),
+        ("base", "f8", (22, 2)),
+        ("c", "f8", (len(TUNE_NAMES),)),
     ],
     align=True,
 )
@@ -418,9 +479,34 @@ def new_world() -> np.record:
     """
     world: np.record = np.zeros(1, WORLD).view(np.recarray)[0]
     world.sg[:] = 1.0
-    for column in (CTL, LAST, RECV, CUR_PASS, CUR_SHOT, TAKER, PRESSER, COVERER, CMB_PAT, LB_PAT, CARRY_BY, BU_PAT,
-                   RD_PAT, CP_PAT, PR_PAT, TRAP_PAT, CB_PAT, CA_PAT, SP_PAT, BETW_PAT, BEST0, BEST1, CMB_A, CMB_B,
-                   CMB_C, PREV_FROM):
+    for column in (
+        CTL,
+        LAST,
+        RECV,
+        CUR_PASS,
+        CUR_SHOT,
+        TAKER,
+        PRESSER,
+        COVERER,
+        CMB_PAT,
+        LB_PAT,
+        CARRY_BY,
+        BU_PAT,
+        RD_PAT,
+        CP_PAT,
+        PR_PAT,
+        TRAP_PAT,
+        CB_PAT,
+        CA_PAT,
+        SP_PAT,
+        BETW_PAT,
+        BEST0,
+        BEST1,
+        CMB_A,
+        CMB_B,
+        CMB_C,
+        PREV_FROM,
+    ):
         world.n[column] = -1
     world.q[:, MARK] = -1
     return world

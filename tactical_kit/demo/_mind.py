@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import math
 
-from ._compiled import compiled
-
 from . import _layout as L
+from ._compiled import compiled
 from ._kick import (
     end_carry,
     ground_speed,
@@ -135,7 +134,7 @@ def take_control(s, rng, h):
             s.n[L.CMB_KIND] = 0
             end_pattern(s, L.CMB_PAT, 1)
     # an unopposed centre-back may be told to step in with the ball
-    if (s.q[h, L.LINE] == 1 and s.q[h, L.SIDE] == 0 and (s.n[L.INPH] == L.BUILD or s.n[L.INPH] == L.PROG)):
+    if s.q[h, L.LINE] == 1 and s.q[h, L.SIDE] == 0 and (s.n[L.INPH] == L.BUILD or s.n[L.INPH] == L.PROG):
         free, _ = nearest_opponent(s, h, s.pos[h, 0] + 5.0 * s.sg[k], s.pos[h, 1])
         if free > 6.5 and rng.random() < s.c[L.C_CARRYOUT] * s.par[k, L.CARRY_OUT]:
             s.n[L.CB_PAT] = log_pattern(s, L.T_CBCARRY, k, h, -1, -1, -1)
@@ -305,8 +304,14 @@ def strike(s, rng, h, j, tx, ty, loft, detail, sp, body):
     if detail == L.D_THROUGH:
         r = log_pattern(s, L.T_BEHIND, k, j, h, -1, -1)
         s.pat[r, L.A_F1] = s.n[L.FRAME] + 50
-    if (sp == L.R_NONE and not loft and mid_line + 1.0 < ax1 < back_line - 1.0 and abs(ty) < 22.0
-            and back_line - mid_line > 4.0 and ax0 < mid_line):
+    if (
+        sp == L.R_NONE
+        and not loft
+        and mid_line + 1.0 < ax1 < back_line - 1.0
+        and abs(ty) < 22.0
+        and back_line - mid_line > 4.0
+        and ax0 < mid_line
+    ):
         s.n[L.BETW_PAT] = log_pattern(s, L.T_BETWEEN, k, j, h, -1, -1)
     # a safe ball back or square by a side that has been told to keep it settles the side
     if s.n[L.INPH] == L.ATRANS and ax1 < ax0 + 1.5 and t - s.f[L.T_IN] > 1.0:
@@ -537,8 +542,11 @@ def deliver(s, rng, h):
         back, _ = nearest_mate(s, h, -9.0 * s.sg[k], 0.0)
         strike(s, rng, h, back, s.pos[back, 0], s.pos[back, 1], False, L.D_NONE, sp, L.B_RIGHT)
         return
-    if sp == L.R_CORNER or (sp == L.R_FREE and near_goal) or (sp == L.R_THROW and ax > 33.0 and s.n[L.SP_KIND] == sp
-                                                                and rng.random() < 0.5):
+    if (
+        sp == L.R_CORNER
+        or (sp == L.R_FREE and near_goal)
+        or (sp == L.R_THROW and ax > 33.0 and s.n[L.SP_KIND] == sp and rng.random() < 0.5)
+    ):
         dist = math.sqrt((L.HX - ax) ** 2 + ay * ay)
         if sp == L.R_FREE and dist < 27.0 and abs(ay) < 14.0 and rng.random() < 0.7:
             play_shot(s, rng, h, sp, False)

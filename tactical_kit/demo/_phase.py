@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import math
 
-from ._compiled import compiled
-
 from . import _layout as L
+from ._compiled import compiled
 from ._space import clock, end_pattern, goal_side_count, line_of, log_pattern
 
 __all__ = ["open_settled", "possession_won", "release_marks", "set_in", "set_out", "update_phases"]

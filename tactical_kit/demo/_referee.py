@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 
-from ._compiled import compiled
-
 from . import _layout as L
+from ._compiled import compiled
 from ._kick import end_carry
 from ._mind import deliver
 from ._phase import open_settled, order_mark, release_marks, set_in, set_out
@@ -259,7 +258,7 @@ def dead_targets(s, rng, left):
                     ax, ay = -1.6, 6.0
                 c = math.sqrt(ax * ax + ay * ay)
                 if team != k and c < 10.2:
-                    ax = -math.sqrt(max(0.0, 10.6 ** 2 - min(ay * ay, 100.0))) - 0.2
+                    ax = -math.sqrt(max(0.0, 10.6**2 - min(ay * ay, 100.0))) - 0.2
             s.tgt[i, 0], s.tgt[i, 1] = ax * s.sg[team], ay
         elif kind == L.R_PEN and i % 11 > 0:
             ax = s.tgt[i, 0] * s.sg[k]

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 
-from ._compiled import compiled
-
 from . import _layout as L
+from ._compiled import compiled
 from ._space import clock, dist_to, nearest_opponent, offside_line
 
 __all__ = ["place_everyone", "shape_with_ball", "shape_without_ball"]
@@ -182,8 +181,14 @@ def with_ball_targets(s, rng, k, t):
             gx += s.w[i, L.SUP_X]
             gy += s.w[i, L.SUP_Y]
             # a forward run behind the line when the man on the ball can see it
-            if (ctl >= 0 and ctl // 11 == k and s.w[i, L.RUN_UNTIL] < t and t - s.f[L.T_CTL] > 0.25
-                    and (ph == L.PROG or ph == L.FINAL or ph == L.ATRANS) and (s.q[i, L.LINE] >= 2 or s.q[i, L.FWD])):
+            if (
+                ctl >= 0
+                and ctl // 11 == k
+                and s.w[i, L.RUN_UNTIL] < t
+                and t - s.f[L.T_CTL] > 0.25
+                and (ph == L.PROG or ph == L.FINAL or ph == L.ATRANS)
+                and (s.q[i, L.LINE] >= 2 or s.q[i, L.FWD])
+            ):
                 x = s.pos[i, 0] * s.sg[k]
                 wants = 0.05 if s.q[i, L.FWD] else 0.012
                 if counter:

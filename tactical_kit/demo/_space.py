@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 
-from ._compiled import compiled
-
 from . import _layout as L
+from ._compiled import compiled
 
 __all__ = ["clock", "lane_chance", "log_event", "log_pattern", "nearest_opponent", "offside_line", "worth"]
 

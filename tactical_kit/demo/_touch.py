@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import math
 
-from ._compiled import compiled
-
 from . import _layout as L
 from ._body import predict_path
+from ._compiled import compiled
 from ._kick import (
     corner_mood,
     end_carry,

@@ -32,8 +32,11 @@ def demo_match_path() -> Path:
         inside = sorted(p.parent for p in place.glob("*/match.json")) if place.is_dir() else []
         if inside:
             return inside[0]
-    raise MissingDataError("The demonstration match is not there; looked in " + " and ".join(map(str, places))
-                           + ". Write one with: tactical-kit demo FOLDER")
+    raise MissingDataError(
+        "The demonstration match is not there; looked in "
+        + " and ".join(map(str, places))
+        + ". Write one with: tactical-kit demo FOLDER"
+    )
 
 
 def demo_match() -> Match:
@@ -44,7 +47,10 @@ def demo_match() -> Match:
 
 
 def write_demo(
-    out_folder: str | Path, seed: int = DEMO_SEED, rate_hz: int = 25, story: str | Path | None = None,
+    out_folder: str | Path,
+    seed: int = DEMO_SEED,
+    rate_hz: int = 25,
+    story: str | Path | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> Path:
     """Simulate a match and write it as a match folder, with its truth in a folder ``truth`` of it.

@@ -31,29 +31,60 @@ class RealismRow:
 _CIES = "CIES monthly report 64 (2021), Altmann et al. 2023 and UEFA figures: 50-66 min"
 _MEMORY = "usual league means, from memory"
 ROWS: tuple[RealismRow, ...] = (
-    RealismRow("distance per outfield player, mean", "km", 9.0, 14.0,
-               "Andrzejewski et al. 2013, JSCR 27:2134; Silva et al. 2024, Biol. Sport 41(3):223"),
-    RealismRow("distance per team", "km", 95.0, 118.7,
-               "World Cup 2018: 101-113 km a team (FIFA report), 5 % either way"),
+    RealismRow(
+        "distance per outfield player, mean",
+        "km",
+        9.0,
+        14.0,
+        "Andrzejewski et al. 2013, JSCR 27:2134; Silva et al. 2024, Biol. Sport 41(3):223",
+    ),
+    RealismRow(
+        "distance per team", "km", 95.0, 118.7, "World Cup 2018: 101-113 km a team (FIFA report), 5 % either way"
+    ),
     RealismRow("share of distance under 7.2 km/h", "%", 25.0, 45.0, "about 35 %: Silva et al. 2024"),
     RealismRow("share of distance over 25 km/h", "%", 1.0, 4.0, "2-3 %: Andrzejewski et al. 2013"),
-    RealismRow("distance over 19.8 km/h per outfield player", "m", 450.0, 1250.0,
-               "618-1001 m and sprints 153-295 m on top, thresholds differ: Gualtieri et al. 2023"),
-    RealismRow("peak speed of the fastest", "m/s", 7.7, 9.8,
-               "8.09-8.79 m/s, 5 % either way: Silva et al. 2025; records 36-37 km/h"),
+    RealismRow(
+        "distance over 19.8 km/h per outfield player",
+        "m",
+        450.0,
+        1250.0,
+        "618-1001 m and sprints 153-295 m on top, thresholds differ: Gualtieri et al. 2023",
+    ),
+    RealismRow(
+        "peak speed of the fastest",
+        "m/s",
+        7.7,
+        9.8,
+        "8.09-8.79 m/s, 5 % either way: Silva et al. 2025; records 36-37 km/h",
+    ),
     RealismRow("ball in play", "min", 50.0, 66.0, _CIES),
     RealismRow("passes per team", "", 350.0, 600.0, _MEMORY),
     RealismRow("passes completed", "%", 75.0, 88.0, _MEMORY),
     RealismRow("shots per team, mean of both", "", 9.0, 16.0, _MEMORY),
-    RealismRow("shots on target", "%", 5.0, 65.0,
-               "about a third, from memory; three standard deviations of 22 shots (30 %) either way"),
+    RealismRow(
+        "shots on target",
+        "%",
+        5.0,
+        65.0,
+        "about a third, from memory; three standard deviations of 22 shots (30 %) either way",
+    ),
     RealismRow("corners per team, mean of both", "", 3.0, 7.0, _MEMORY),
     RealismRow("fouls per team, mean of both", "", 9.0, 14.0, _MEMORY),
     RealismRow("goals, both", "", 0.0, 8.0, "2.6-3.2 a match from memory; a single match scatters (Poisson, 99.5 %)"),
-    RealismRow("changes of possession, both", "", 190.0, 320.0,
-               "about 200 controlled, 306 under one control rule: Shen 2021; 206 losses: Bauer & Anzer 2021"),
-    RealismRow("passes per defensive action, mean of both", "", 3.0, 25.0,
-               "weak: secondary pages say 6-8 aggressive, over 15 passive; both sides here press"),
+    RealismRow(
+        "changes of possession, both",
+        "",
+        190.0,
+        320.0,
+        "about 200 controlled, 306 under one control rule: Shen 2021; 206 losses: Bauer & Anzer 2021",
+    ),
+    RealismRow(
+        "passes per defensive action, mean of both",
+        "",
+        3.0,
+        25.0,
+        "weak: secondary pages say 6-8 aggressive, over 15 passive; both sides here press",
+    ),
 )
 
 
@@ -75,8 +106,19 @@ def realism_table(match: Match) -> pd.DataFrame:
     rows = []
     for row in ROWS:
         value, least, most = values[row.name]
-        rows.append({"row": row.name, "value": value, "least": least, "most": most, "low": row.low, "high": row.high,
-                     "unit": row.unit, "inside": bool(row.low <= least and most <= row.high), "source": row.source})
+        rows.append(
+            {
+                "row": row.name,
+                "value": value,
+                "least": least,
+                "most": most,
+                "low": row.low,
+                "high": row.high,
+                "unit": row.unit,
+                "inside": bool(row.low <= least and most <= row.high),
+                "source": row.source,
+            }
+        )
     return pd.DataFrame(rows)
 
 
@@ -136,9 +178,10 @@ def _play(match: Match) -> dict[str, tuple[float, float, float]]:
 
     passes = [count("pass", team) for team in teams]
     completed = [100 * count("pass", team, outcome="complete") / max(1, n) for team, n in zip(teams, passes)]
-    shots = count("shot") - count("shot", detail="own-goal")
-    on_target = count("shot", outcome="goal") + count("shot", outcome="saved")
-    corners = int(((events["set_play"] == "corner")).sum())
+    own_goals = count("shot", detail="own-goal")
+    shots = count("shot") - own_goals
+    on_target = count("shot", outcome="goal") - own_goals + count("shot", outcome="saved")
+    corners = int((events["set_play"] == "corner").sum())
     ppda = [_ppda(match, team) for team in teams]
     return {
         "passes per team": (float(np.mean(passes)), float(min(passes)), float(max(passes))),

@@ -11,26 +11,72 @@ from tactical_kit.errors import TacticalKitError, suggest
 
 from . import _layout as L
 
-__all__ = ["Script", "ScriptError", "ScriptPlayer", "ScriptTeam", "default_script_path", "load_football",
-           "load_script"]
+__all__ = ["Script", "ScriptError", "ScriptPlayer", "ScriptTeam", "default_script_path", "load_football", "load_script"]
 
-QUALITIES = ("pace", "acceleration", "passing", "control", "dribbling", "tackling", "air", "shooting", "keeping",
-             "stamina")
+QUALITIES = (
+    "pace",
+    "acceleration",
+    "passing",
+    "control",
+    "dribbling",
+    "tackling",
+    "air",
+    "shooting",
+    "keeping",
+    "stamina",
+)
 PAR_DEFAULTS: dict[str, float] = {
-    "press_high_share": 0.4, "man_oriented": 0.0, "mid_line_m": 38.0, "low_line_m": 17.0, "high_line_m": 48.0,
-    "block_length_m": 25.0, "block_width_m": 40.0, "engagement_m": 0.0, "low_spell": 0.0, "counter_press": 0.5,
-    "counter_attack": 0.5, "tempo": 1.0, "long_ball_share": 0.4, "risk": 0.5, "width_m": 62.0,
-    "switch_appetite": 0.8, "trap_appetite": 0.3, "cue_back_pass": 0.5, "cue_keeper": 0.6, "cue_full_back": 0.35,
-    "cue_poor_touch": 0.5, "cue_facing_own_goal": 0.3, "carry_out": 0.25, "combination": 0.4,
-    "goal_kick_short": 0.6, "corner_short": 0.15, "corner_near": 0.5, "man_at_corners": 0.4, "cross_appetite": 1.0,
-    "run_appetite": 1.0, "shot_appetite": 1.0, "build_until_m": -14.0, "cover_men": -6.0, "time_wasting": 0.0,
+    "press_high_share": 0.4,
+    "man_oriented": 0.0,
+    "mid_line_m": 38.0,
+    "low_line_m": 17.0,
+    "high_line_m": 48.0,
+    "block_length_m": 25.0,
+    "block_width_m": 40.0,
+    "engagement_m": 0.0,
+    "low_spell": 0.0,
+    "counter_press": 0.5,
+    "counter_attack": 0.5,
+    "tempo": 1.0,
+    "long_ball_share": 0.4,
+    "risk": 0.5,
+    "width_m": 62.0,
+    "switch_appetite": 0.8,
+    "trap_appetite": 0.3,
+    "cue_back_pass": 0.5,
+    "cue_keeper": 0.6,
+    "cue_full_back": 0.35,
+    "cue_poor_touch": 0.5,
+    "cue_facing_own_goal": 0.3,
+    "carry_out": 0.25,
+    "combination": 0.4,
+    "goal_kick_short": 0.6,
+    "corner_short": 0.15,
+    "corner_near": 0.5,
+    "man_at_corners": 0.4,
+    "cross_appetite": 1.0,
+    "run_appetite": 1.0,
+    "shot_appetite": 1.0,
+    "build_until_m": -14.0,
+    "cover_men": -6.0,
+    "time_wasting": 0.0,
 }
 PAR_LIMITS: dict[str, tuple[float, float]] = {
-    "mid_line_m": (25.0, 48.0), "low_line_m": (8.0, 28.0), "high_line_m": (36.0, 56.0),
-    "block_length_m": (15.0, 40.0), "block_width_m": (25.0, 60.0), "engagement_m": (-30.0, 40.0),
-    "tempo": (0.5, 1.6), "width_m": (40.0, 66.0), "build_until_m": (-35.0, 0.0), "cover_men": (-52.5, 52.5),
-    "switch_appetite": (0.0, 4.0), "cross_appetite": (0.0, 4.0), "run_appetite": (0.0, 4.0),
-    "shot_appetite": (0.2, 4.0), "time_wasting": (0.0, 2.0),
+    "mid_line_m": (25.0, 48.0),
+    "low_line_m": (8.0, 28.0),
+    "high_line_m": (36.0, 56.0),
+    "block_length_m": (15.0, 40.0),
+    "block_width_m": (25.0, 60.0),
+    "engagement_m": (-30.0, 40.0),
+    "tempo": (0.5, 1.6),
+    "width_m": (40.0, 66.0),
+    "build_until_m": (-35.0, 0.0),
+    "cover_men": (-52.5, 52.5),
+    "switch_appetite": (0.0, 4.0),
+    "cross_appetite": (0.0, 4.0),
+    "run_appetite": (0.0, 4.0),
+    "shot_appetite": (0.2, 4.0),
+    "time_wasting": (0.0, 2.0),
 }
 SHAPE_KEYS = ("build", "attack", "block")
 
@@ -125,8 +171,9 @@ def load_script(story: str | Path | dict[str, Any] | None = None) -> Script:
         try:
             data = tomllib.loads(path.read_text(encoding="utf-8"))
         except FileNotFoundError:
-            raise ScriptError(f"No story file at {path}. Give the path of a TOML file, or nothing for the kit's "
-                              "own story.") from None
+            raise ScriptError(
+                f"No story file at {path}. Give the path of a TOML file, or nothing for the kit's own story."
+            ) from None
         except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
             raise ScriptError(f"{where} is not readable as TOML: {error}. Mend that line and load it again.") from None
     faults: list[str] = []
@@ -149,14 +196,23 @@ def load_script(story: str | Path | dict[str, Any] | None = None) -> Script:
     assert home is not None and away is not None
     return Script(
         title=str(data.get("title", f"{home.name} v {away.name}")),
-        label=str(data.get("label", "invented demonstration data")), match_id=str(data.get("match_id", "demo")),
-        date=str(data.get("date", "")), half_s=half * 60.0, added_first_s=first, added_second_s=second,
-        home=home, away=away, shapes=shapes, football=football, source=data,
+        label=str(data.get("label", "invented demonstration data")),
+        match_id=str(data.get("match_id", "demo")),
+        date=str(data.get("date", "")),
+        half_s=half * 60.0,
+        added_first_s=first,
+        added_second_s=second,
+        home=home,
+        away=away,
+        shapes=shapes,
+        football=football,
+        source=data,
     )
 
 
-def _number(table: dict[str, Any], key: str, default: float, limits: tuple[float, float], where: str,
-            faults: list[str]) -> float:
+def _number(
+    table: dict[str, Any], key: str, default: float, limits: tuple[float, float], where: str, faults: list[str]
+) -> float:
     value = table.get(key, default)
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         faults.append(f"{where}: {key} is {value!r}; expected a number from {limits[0]:g} to {limits[1]:g}")
@@ -169,8 +225,12 @@ def _number(table: dict[str, Any], key: str, default: float, limits: tuple[float
 
 def _pair(table: dict[str, Any], key: str, default: tuple[float, float], faults: list[str]) -> tuple[float, float]:
     value = table.get(key, list(default))
-    good = (isinstance(value, list) and len(value) == 2 and all(isinstance(v, (int, float)) for v in value)
-            and 0 <= value[0] <= value[1] <= 900)
+    good = (
+        isinstance(value, list)
+        and len(value) == 2
+        and all(isinstance(v, (int, float)) for v in value)
+        and 0 <= value[0] <= value[1] <= 900
+    )
     if not good:
         faults.append(f"time: {key} is {value!r}; expected [least, most] seconds, 0 to 900")
         return default
@@ -188,8 +248,13 @@ def _read_shapes(table: Any, faults: list[str]) -> dict[str, dict[str, tuple[flo
             continue
         read: dict[str, tuple[float, float]] = {}
         for slot, spot in spots.items():
-            good = (isinstance(spot, list) and len(spot) == 2 and all(isinstance(v, (int, float)) for v in spot)
-                    and 0 <= spot[0] <= 1 and -1 <= spot[1] <= 1)
+            good = (
+                isinstance(spot, list)
+                and len(spot) == 2
+                and all(isinstance(v, (int, float)) for v in spot)
+                and 0 <= spot[0] <= 1
+                and -1 <= spot[1] <= 1
+            )
             if not good:
                 faults.append(f"shape {name!r}: {slot} is {spot!r}; expected [depth 0..1, side -1..1]")
                 continue
@@ -214,8 +279,9 @@ def _read_football(table: Any, faults: list[str]) -> dict[str, float]:
     return read
 
 
-def _read_team(side: str, table: Any, shapes: dict[str, dict[str, tuple[float, float]]],
-               faults: list[str]) -> ScriptTeam | None:
+def _read_team(
+    side: str, table: Any, shapes: dict[str, dict[str, tuple[float, float]]], faults: list[str]
+) -> ScriptTeam | None:
     if not isinstance(table, dict):
         faults.append(f"no [{side}]; expected a side with players and a plan")
         return None
@@ -233,9 +299,16 @@ def _read_team(side: str, table: Any, shapes: dict[str, dict[str, tuple[float, f
                 faults.append(f"{where}: unknown key {key!r}.{suggest(key, known)}")
         qualities = {q: _number(row, q, 0.65, (0.0, 1.0), where, faults) for q in QUALITIES}
         shirt = row.get("shirt")
-        players.append(ScriptPlayer(str(row.get("id", f"{side}{number}")), str(row.get("name", "")),
-                                    int(shirt) if isinstance(shirt, int) else None, str(row.get("position", "")),
-                                    str(row.get("slot", "")), qualities))
+        players.append(
+            ScriptPlayer(
+                str(row.get("id", f"{side}{number}")),
+                str(row.get("name", "")),
+                int(shirt) if isinstance(shirt, int) else None,
+                str(row.get("position", "")),
+                str(row.get("slot", "")),
+                qualities,
+            )
+        )
     slots = [p.slot for p in players if p.slot]
     if len(slots) != 11:
         faults.append(f"{side}: {len(slots)} players have a slot; expected eleven starters")
@@ -243,13 +316,20 @@ def _read_team(side: str, table: Any, shapes: dict[str, dict[str, tuple[float, f
         faults.append(f"{side}: slot {twice!r} is given to {slots.count(twice)} players")
     plan = _read_plan(side, table.get("plan", []), shapes, set(slots), faults)
     subs = _read_substitutions(side, table.get("substitutions", []), players, faults)
-    return ScriptTeam(str(table.get("team_id", side)), str(table.get("name", side)),
-                      str(table.get("short_name", table.get("name", side))), str(table.get("colour", "")),
-                      tuple(players), tuple(plan), tuple(subs))
+    return ScriptTeam(
+        str(table.get("team_id", side)),
+        str(table.get("name", side)),
+        str(table.get("short_name", table.get("name", side))),
+        str(table.get("colour", "")),
+        tuple(players),
+        tuple(plan),
+        tuple(subs),
+    )
 
 
-def _read_plan(side: str, rows: Any, shapes: dict[str, dict[str, tuple[float, float]]], slots: set[str],
-               faults: list[str]) -> list[dict[str, Any]]:
+def _read_plan(
+    side: str, rows: Any, shapes: dict[str, dict[str, tuple[float, float]]], slots: set[str], faults: list[str]
+) -> list[dict[str, Any]]:
     plan: list[dict[str, Any]] = []
     known = {"minute", "note", *SHAPE_KEYS, *L.PAR_NAMES}
     if not rows or rows[0].get("minute") != 0:
@@ -263,8 +343,9 @@ def _read_plan(side: str, rows: Any, shapes: dict[str, dict[str, tuple[float, fl
                 faults.append(f"{where}: unknown key {key!r}.{suggest(key, known)}")
             elif key in SHAPE_KEYS:
                 if value not in shapes:
-                    faults.append(f"{where}: {key} is {value!r}, which is no shape of [shapes]."
-                                  f"{suggest(str(value), shapes)}")
+                    faults.append(
+                        f"{where}: {key} is {value!r}, which is no shape of [shapes].{suggest(str(value), shapes)}"
+                    )
                 else:
                     missing = sorted(slots - set(shapes[value]))
                     if missing:

@@ -168,8 +168,16 @@ class _Side:
         row = world.att[i]
         row[L.PACE] = 8.0 + 1.65 * q["pace"]
         row[L.ACC] = 5.15 + 0.75 * q["acceleration"]
-        for column, name in ((L.PASS, "passing"), (L.CTRL, "control"), (L.DRIB, "dribbling"), (L.TACK, "tackling"),
-                             (L.AIR, "air"), (L.SHOT, "shooting"), (L.KEEP, "keeping"), (L.STAM, "stamina")):
+        for column, name in (
+            (L.PASS, "passing"),
+            (L.CTRL, "control"),
+            (L.DRIB, "dribbling"),
+            (L.TACK, "tackling"),
+            (L.AIR, "air"),
+            (L.SHOT, "shooting"),
+            (L.KEEP, "keeping"),
+            (L.STAM, "stamina"),
+        ):
             row[column] = q[name]
         self.occupant[m] = player_id
 
@@ -203,8 +211,20 @@ def _play(script: Script, seed: int, progress: Callable[[float, str], None] | No
         world.q[:, L.LEAVING] = 0
         world.n[L.PERIOD] = number
         world.n[L.N_EV] = world.n[L.N_PAT] = world.n[L.N_MK] = 0
-        for column in (L.LB_PAT, L.BU_PAT, L.RD_PAT, L.CP_PAT, L.PR_PAT, L.TRAP_PAT, L.CB_PAT, L.CA_PAT, L.SP_PAT,
-                       L.CMB_PAT, L.BETW_PAT, L.CTL):
+        for column in (
+            L.LB_PAT,
+            L.BU_PAT,
+            L.RD_PAT,
+            L.CP_PAT,
+            L.PR_PAT,
+            L.TRAP_PAT,
+            L.CB_PAT,
+            L.CA_PAT,
+            L.SP_PAT,
+            L.CMB_PAT,
+            L.BETW_PAT,
+            L.CTL,
+        ):
             world.n[column] = -1
         world.w[:, L.NOTOUCH] = world.w[:, L.RUN_UNTIL] = world.w[:, L.NEXT_SUP] = -1.0
         world.w[:, L.STUN] = 0.0
@@ -261,8 +281,18 @@ def _play(script: Script, seed: int, progress: Callable[[float, str], None] | No
                 progress(min(0.99, (played + time_s) / total), PLAYING)
         frames = int(world.n[L.FRAME])
         played += frames / ENGINE_HZ
-        yield Recording(number, frames / ENGINE_HZ, sign, xy[:frames], ball[:frames], flag[:frames], occupants,
-                        world.ev[: world.n[L.N_EV]].copy(), world.pat[: world.n[L.N_PAT]].copy(),
-                        world.mk[: world.n[L.N_MK]].copy(), subs)
+        yield Recording(
+            number,
+            frames / ENGINE_HZ,
+            sign,
+            xy[:frames],
+            ball[:frames],
+            flag[:frames],
+            occupants,
+            world.ev[: world.n[L.N_EV]].copy(),
+            world.pat[: world.n[L.N_PAT]].copy(),
+            world.mk[: world.n[L.N_MK]].copy(),
+            subs,
+        )
     if progress:
         progress(1.0, PLAYING)

@@ -53,8 +53,14 @@ def _squad(script: Script) -> list[str]:
 
 def _team(side: ScriptTeam) -> Team:
     players = tuple(
-        Player(player_id=p.player_id, name=p.name, team_id=side.team_id, shirt=p.shirt, position=p.position,
-               starter=bool(p.slot))
+        Player(
+            player_id=p.player_id,
+            name=p.name,
+            team_id=side.team_id,
+            shirt=p.shirt,
+            position=p.position,
+            starter=bool(p.slot),
+        )
         for p in side.players
     )
     return Team(team_id=side.team_id, name=side.name, short_name=side.short_name, players=players)
@@ -64,8 +70,9 @@ def _played(recordings: list[Recording]) -> list[int]:
     return sorted({pid for r in recordings for _, _, pid in r.occupant})
 
 
-def build_match(script: Script, seed: int, recordings: list[Recording],
-                rate_hz: int) -> tuple[Match, tuple[np.ndarray, np.ndarray, np.ndarray]]:
+def build_match(
+    script: Script, seed: int, recordings: list[Recording], rate_hz: int
+) -> tuple[Match, tuple[np.ndarray, np.ndarray, np.ndarray]]:
     """Turn the recordings into a `Match`; also hand back the unrounded 25 Hz arrays."""
     ids, pids = _squad(script), _played(recordings)
     column = {pid: c for c, pid in enumerate(pids)}
@@ -86,16 +93,29 @@ def build_match(script: Script, seed: int, recordings: list[Recording],
     alive = np.concatenate([r.flag[:, 0] for r in recordings]).astype(bool)
     keep = np.concatenate([np.arange(len(r.ball)) % step == 0 for r in recordings])
     tracking = Tracking(
-        rate_hz=float(rate_hz), period=period[keep], time_s=time_s[keep], players=tuple(ids[p] for p in pids),
+        rate_hz=float(rate_hz),
+        period=period[keep],
+        time_s=time_s[keep],
+        players=tuple(ids[p] for p in pids),
         team_index=np.array([0 if p < n_home else 1 for p in pids], np.int8),
-        xy=exact_xy[keep].astype(np.float32), ball=exact_ball[keep].astype(np.float32), alive=alive[keep], owner=None,
+        xy=exact_xy[keep].astype(np.float32),
+        ball=exact_ball[keep].astype(np.float32),
+        alive=alive[keep],
+        owner=None,
     )
     match = Match(
-        match_id=f"{script.match_id}-seed-{seed}", home=_team(script.home), away=_team(script.away),
-        periods=tuple(Period(number=r.number, duration_s=r.duration_s, home_attacks=r.home_attacks)
-                      for r in recordings),
-        pitch=Pitch(), events=_events(script, recordings, ids), tracking=tracking,
-        day=date.fromisoformat(script.date) if script.date else None, label=script.label, invented=True,
+        match_id=f"{script.match_id}-seed-{seed}",
+        home=_team(script.home),
+        away=_team(script.away),
+        periods=tuple(
+            Period(number=r.number, duration_s=r.duration_s, home_attacks=r.home_attacks) for r in recordings
+        ),
+        pitch=Pitch(),
+        events=_events(script, recordings, ids),
+        tracking=tracking,
+        day=date.fromisoformat(script.date) if script.date else None,
+        label=script.label,
+        invented=True,
     )
     return match, (exact_xy, exact_ball, period)
 
@@ -112,19 +132,39 @@ def _events(script: Script, recordings: list[Recording], ids: list[str]) -> pd.D
             player, receiver = int(e[L.E_PLAYER]), int(e[L.E_RECV])
             success = int(e[L.E_SUCC])
             end = int(e[L.E_END])
-            rows.append({
-                "period": r.number, "time_s": e[L.E_FRAME] / 25.0, "end_s": end / 25.0 if end >= 0 else np.nan,
-                "kind": kind, "detail": L.DETAILS[int(e[L.E_DETAIL])], "set_play": L.RESTART_NAMES[int(e[L.E_SP])],
-                "team": teams[int(e[L.E_TEAM])], "player": ids[player] if player >= 0 else "",
-                "receiver": ids[receiver] if receiver >= 0 and kind == "pass" else "",
-                "success": pd.NA if success < 0 else bool(success), "outcome": L.OUTCOMES[int(e[L.E_OUT])],
-                "x": e[L.E_X], "y": e[L.E_Y], "end_x": e[L.E_EX], "end_y": e[L.E_EY],
-                "body_part": L.BODIES[int(e[L.E_BODY])],
-                "related": int(e[L.E_REL]) + base if e[L.E_REL] >= 0 else -1,
-            })
+            rows.append(
+                {
+                    "period": r.number,
+                    "time_s": e[L.E_FRAME] / 25.0,
+                    "end_s": end / 25.0 if end >= 0 else np.nan,
+                    "kind": kind,
+                    "detail": L.DETAILS[int(e[L.E_DETAIL])],
+                    "set_play": L.RESTART_NAMES[int(e[L.E_SP])],
+                    "team": teams[int(e[L.E_TEAM])],
+                    "player": ids[player] if player >= 0 else "",
+                    "receiver": ids[receiver] if receiver >= 0 and kind == "pass" else "",
+                    "success": pd.NA if success < 0 else bool(success),
+                    "outcome": L.OUTCOMES[int(e[L.E_OUT])],
+                    "x": e[L.E_X],
+                    "y": e[L.E_Y],
+                    "end_x": e[L.E_EX],
+                    "end_y": e[L.E_EY],
+                    "body_part": L.BODIES[int(e[L.E_BODY])],
+                    "related": int(e[L.E_REL]) + base if e[L.E_REL] >= 0 else -1,
+                }
+            )
         for frame, k, off, on in r.subs:
-            rows.append({"period": r.number, "time_s": frame / 25.0, "kind": "substitution", "team": teams[k],
-                         "player": ids[off], "receiver": ids[on], "related": -1})
+            rows.append(
+                {
+                    "period": r.number,
+                    "time_s": frame / 25.0,
+                    "kind": "substitution",
+                    "team": teams[k],
+                    "player": ids[off],
+                    "receiver": ids[on],
+                    "related": -1,
+                }
+            )
         rows.append({"period": r.number, "time_s": r.duration_s, "kind": "period-end", "related": -1})
         rows[first]["related"] = -1
     table = pd.DataFrame(rows)
@@ -151,20 +191,37 @@ def build_truth(script: Script, recordings: list[Recording], match: Match, rate_
         for m in r.marks:
             end = int(m[L.M_F1]) if m[L.M_F1] >= 0 else last
             if end > m[L.M_F0]:
-                marks.append((r.number, m[L.M_F0] / 25.0, end / 25.0, teams[m[L.M_TEAM]], ids[m[L.M_BY]],
-                              ids[m[L.M_OF]], L.MARK_WHY[m[L.M_WHY]]))
+                marks.append(
+                    (
+                        r.number,
+                        m[L.M_F0] / 25.0,
+                        end / 25.0,
+                        teams[m[L.M_TEAM]],
+                        ids[m[L.M_BY]],
+                        ids[m[L.M_OF]],
+                        L.MARK_WHY[m[L.M_WHY]],
+                    )
+                )
         for p in r.patterns:
             kind = L.PATTERNS[int(p[L.A_TYPE])]
             end = int(p[L.A_F1]) if p[L.A_F1] >= 0 else int(p[L.A_F0]) + 100
             start = int(p[L.A_F0])
             end = min(last, max(end, start + 1))
             row: dict[str, object] = {
-                "pattern": kind, "team": teams[int(p[L.A_TEAM])], "period": r.number, "start_s": start / 25.0,
+                "pattern": kind,
+                "team": teams[int(p[L.A_TEAM])],
+                "period": r.number,
+                "start_s": start / 25.0,
                 "end_s": end / 25.0,
                 "players": tuple(ids[int(v)] for v in p[L.A_P1 : L.A_P4 + 1] if v >= 0),
                 "done": pd.NA if p[L.A_DONE] < 0 else bool(p[L.A_DONE]),
-                "detail": "", "n_for": -1, "n_against": -1, "first_ball": "", "second_ball": "",
-                "x": p[L.A_X], "y": p[L.A_Y],
+                "detail": "",
+                "n_for": -1,
+                "n_against": -1,
+                "first_ball": "",
+                "second_ball": "",
+                "x": p[L.A_X],
+                "y": p[L.A_Y],
             }
             if kind == "press":
                 row["detail"] = L.CUES[int(p[L.A_A])]
@@ -183,6 +240,9 @@ def build_truth(script: Script, recordings: list[Recording], match: Match, rate_
     table["done"] = table["done"].astype("boolean")
     table = table.sort_values(["period", "start_s"], kind="stable", ignore_index=True)
     return Truth(
-        owner=flags[:, 1].astype(np.int8), in_phase=np.array(L.IN_NAMES)[flags[:, 2]],
-        out_phase=np.array(L.OUT_NAMES)[flags[:, 3]], marking=marking, patterns=table,
+        owner=flags[:, 1].astype(np.int8),
+        in_phase=np.array(L.IN_NAMES)[flags[:, 2]],
+        out_phase=np.array(L.OUT_NAMES)[flags[:, 3]],
+        marking=marking,
+        patterns=table,
     )

@@ -68,15 +68,27 @@ def write_truth(truth: Truth, match: Match, match_folder: str | Path) -> Path:
     for column in code:
         changed[1:] |= column[1:] != column[:-1]
     first = np.flatnonzero(changed)
-    phases = pd.DataFrame({
-        "frame": first.astype(np.int32), "period": tracking.period[first], "start_s": tracking.time_s[first],
-        "owner": truth.owner[first], "in_phase": truth.in_phase[first], "out_phase": truth.out_phase[first],
-    })
+    phases = pd.DataFrame(
+        {
+            "frame": first.astype(np.int32),
+            "period": tracking.period[first],
+            "start_s": tracking.time_s[first],
+            "owner": truth.owner[first],
+            "in_phase": truth.in_phase[first],
+            "out_phase": truth.out_phase[first],
+        }
+    )
     patterns = truth.patterns.assign(players=[json.dumps(list(p)) for p in truth.patterns["players"]])
     for name, table in zip(TABLES, (phases, truth.marking, patterns), strict=True):
         table.to_parquet(folder / f"{name}.parquet", index=False, compression="zstd")
-    head = {"form": FORM, "version": VERSION, "match_id": match.match_id, "label": match.label,
-            "frames": len(truth.owner), "rate_hz": float(tracking.rate_hz)}
+    head = {
+        "form": FORM,
+        "version": VERSION,
+        "match_id": match.match_id,
+        "label": match.label,
+        "frames": len(truth.owner),
+        "rate_hz": float(tracking.rate_hz),
+    }
     (folder / "truth.json").write_text(json.dumps(head, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     return folder
 
@@ -103,8 +115,10 @@ def read_truth(match_folder: str | Path) -> Truth:
     """
     here = Path(match_folder) / FOLDER
     if not (here / "truth.json").is_file():
-        raise MissingDataError(f"{match_folder} holds no truth; looked for {here / 'truth.json'}. Only a simulated "
-                               "match has one; write such a match with: tactical-kit demo FOLDER")
+        raise MissingDataError(
+            f"{match_folder} holds no truth; looked for {here / 'truth.json'}. Only a simulated "
+            "match has one; write such a match with: tactical-kit demo FOLDER"
+        )
     try:
         head = json.loads((here / "truth.json").read_text(encoding="utf-8"))
         if not isinstance(head, dict) or head.get("form") != FORM or head.get("version") != VERSION:
@@ -118,7 +132,14 @@ def read_truth(match_folder: str | Path) -> Truth:
         length = np.diff(np.append(phases["frame"].to_numpy(), head["frames"]))
         owner, inside, outside = (np.repeat(phases[c].to_numpy(), length) for c in ("owner", "in_phase", "out_phase"))
     except (OSError, ValueError, KeyError, TypeError) as error:
-        raise TacticalKitError(f"{here} is not readable as the truth of a match: {error}. Write the match again with: "
-                               "tactical-kit demo FOLDER") from error
-    return Truth(owner=owner.astype(np.int8), in_phase=inside.astype(str), out_phase=outside.astype(str),
-                 marking=marking, patterns=patterns)
+        raise TacticalKitError(
+            f"{here} is not readable as the truth of a match: {error}. Write the match again with: "
+            "tactical-kit demo FOLDER"
+        ) from error
+    return Truth(
+        owner=owner.astype(np.int8),
+        in_phase=inside.astype(str),
+        out_phase=outside.astype(str),
+        marking=marking,
+        patterns=patterns,
+    )

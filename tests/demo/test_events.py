@@ -106,8 +106,9 @@ def test_an_interception_cuts_off_a_pass_on_its_way(made):
 def test_interceptions_and_tackles_come_in_usual_numbers():
     """About 8-20 interceptions and 12-25 tackles a side and match: from memory. Mean of five matches."""
     events = [simulate(seed=seed, rate_hz=1).match.events for seed in range(501, 506)]
-    interceptions, tackles = (np.mean([(e["kind"] == kind).sum() / 2 for e in events])
-                              for kind in ("interception", "tackle"))
+    interceptions, tackles = (
+        np.mean([(e["kind"] == kind).sum() / 2 for e in events]) for kind in ("interception", "tackle")
+    )
     shots = [e[(e["kind"] == "shot") & (e["detail"] != "own-goal")] for e in events]
     blocked = np.mean([(s["outcome"] == "blocked").mean() for s in shots])
     assert 8 <= interceptions <= 20

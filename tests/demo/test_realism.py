@@ -12,8 +12,10 @@ UNSEEN = range(501, 521)  # looked at only after the tuning was over
 
 def outside(table):
     wrong = table[~table["inside"]]
-    return [f"{r.row}: {r.value:.2f} ({r.least:.2f}-{r.most:.2f}), expected {r.low:g}-{r.high:g}"
-            for r in wrong.itertuples()]
+    return [
+        f"{r.row}: {r.value:.2f} ({r.least:.2f}-{r.most:.2f}), expected {r.low:g}-{r.high:g}"
+        for r in wrong.itertuples()
+    ]
 
 
 def test_the_demonstration_match_lies_inside_every_range(made):

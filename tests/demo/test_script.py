@@ -1,6 +1,8 @@
 """The story is data: another one plays without touching code, a broken one is refused with all its faults."""
 
 import copy
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -66,8 +68,11 @@ def test_all_faults_are_listed_at_once(story):
 def test_a_file_that_is_no_toml_names_the_place(tmp_path):
     path = tmp_path / "mine.toml"
     path.write_text("title = \n")
-    with pytest.raises(ScriptError, match=r"^mine\.toml is not readable as TOML: Invalid value \(at line 1, column 9\)\. "
-                                          r"Mend that line and load it again\.$"):
+    with pytest.raises(
+        ScriptError,
+        match=r"^mine\.toml is not readable as TOML: Invalid value \(at line 1, column 9\)\. "
+        r"Mend that line and load it again\.$",
+    ):
         load_script(path)
 
 
@@ -106,5 +111,16 @@ def test_progress_tells_what_is_being_done():
     simulate(seed=1, rate_hz=1, progress=lambda share, doing: told.append((share, doing)))
     assert told[0][0] == 0.0 and told[-1] == (1.0, "simulating two halves")
     assert {doing for _, doing in told[1:]} == {"simulating two halves"}
-    assert told[0][1] in ("simulating two halves",
-                          "preparing the simulator, once after an installation: about a minute")
+    assert told[0][1] in (
+        "simulating two halves",
+        "preparing the simulator, once after an installation: about a minute",
+    )
+
+
+def test_another_process_finds_the_simulator_prepared(made):
+    code = (
+        "from tactical_kit.demo import simulate; told = [];"
+        "simulate(seed=1, rate_hz=1, progress=lambda share, doing: told.append(doing)); print(told[0])"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert told == "simulating two halves\n"

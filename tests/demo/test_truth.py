@@ -10,9 +10,23 @@ from tactical_kit.sources import check_files, read_match
 
 IN = {"build-up", "progression", "final third", "attacking transition", "set play"}
 OUT = {"high press", "mid-block", "low block", "defensive transition", "counter-press", "set play"}
-OFTEN = ("switch", "third man", "one-two", "wide trap", "press", "counter-press", "centre-back carry",
-         "between-the-lines reception", "long ball", "build-up", "rest defence", "set play", "cross", "run in behind",
-         "counter-attack")
+OFTEN = (
+    "switch",
+    "third man",
+    "one-two",
+    "wide trap",
+    "press",
+    "counter-press",
+    "centre-back carry",
+    "between-the-lines reception",
+    "long ball",
+    "build-up",
+    "rest defence",
+    "set play",
+    "cross",
+    "run in behind",
+    "counter-attack",
+)
 
 
 def test_every_live_frame_has_an_owner_and_both_phases(made):
@@ -138,8 +152,11 @@ def test_the_truth_of_another_match_is_refused(tmp_path):
     one, two = write_demo(tmp_path / "one", rate_hz=1), write_demo(tmp_path / "two", seed=5, rate_hz=1)
     (one / "truth").rename(tmp_path / "waiting")
     (two / "truth").rename(one / "truth")
-    with pytest.raises(TacticalKitError, match=r"it belongs to match 'demo-lanterns-marsh-seed-5', the folder holds "
-                                               r"'demo-lanterns-marsh-seed-2'"):
+    with pytest.raises(
+        TacticalKitError,
+        match=r"it belongs to match 'demo-lanterns-marsh-seed-5', the folder holds "
+        r"'demo-lanterns-marsh-seed-2'",
+    ):
         read_truth(one)
 
 
