@@ -120,10 +120,8 @@ def events_of(
             row["end_s"] = by_frame.get(row["frame_id_end"], np.nan)
     order = sorted(held.rows, key=lambda r: (r["period"], r["time_s"]))
     held.order = [(row.get("file_row", 0), row.get("bad", set())) for row in order]
-    for column in ("utc", "received", "frame_id_end", "receiver_team", "file_row", "bad"):
-        for row in held.rows:
-            row.pop(column, None)
-    if any(a is not b for a, b in zip(order, held.rows)):
+    given = [row for row in held.rows if "file_row" in row]  # the others are of match.json
+    if any(a is not b for a, b in zip((row for row in order if "file_row" in row), given)):
         held.problems.add(
             held.files["events"],
             "events out of the order of time",
@@ -131,6 +129,9 @@ def events_of(
             "They were sorted.",
             kind="warning",
         )
+    for column in ("utc", "received", "frame_id_end", "receiver_team", "file_row", "bad"):
+        for row in held.rows:
+            row.pop(column, None)
     return events_table(order)
 
 
@@ -255,7 +256,7 @@ def check_contents(
     """Note what cannot be in any match, as twelve players of a side or places off the pitch."""
     if events is not None and not len(events):
         events = None
-    silent = held.squads_faulty or held.faulty("tracking", "teams")
+    silent = held.squads_faulty
     bad = {name: np.zeros(len(held.order), bool) for name in ("event_id", "x", "y", "end_x", "end_y")}
     for i, (_, names) in enumerate(held.order):
         for name in names:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -58,8 +59,15 @@ class Held:
 
     @property
     def squads_faulty(self) -> bool:
-        """True if a squad has a fault: then nobody is missed in it."""
-        return self.faulty("meta", "teams") or self.faulty("match", "teams")
+        """True if somebody of a squad could not be read: then nobody is missed in it."""
+        met = [p.column for p in self.problems.errors for k in ("meta", "match") if p.file == self._name(k)]
+        lost = re.compile(r"|teams(\.(home|away)(\.id|\.players(\[\d+\](\.id)?)?)?)?")
+        return any(lost.fullmatch(column) for column in met) or (
+            not {"meta", "match"} & self.found.squads.keys() and self.faulty("tracking", "teams")
+        )
+
+    def _name(self, kind: str) -> str:
+        return self.files[kind].name if kind in self.files else ""
 
 
 def check_same_match(held: Held) -> None:

@@ -206,6 +206,13 @@ class Mapping:
         """Tell whether something was wrong in one of these sections of the mapping."""
         return any(f == s or f.startswith(s + ".") for f in self.faults for s in sections)
 
+    def clock_faulty(self, section: str) -> bool:
+        """Tell whether the times of a section's table cannot be told; lengths and directions are another matter."""
+        periods = [f for f in self.faults if f.split(".")[0] == "period"]
+        return self.faulty("clock", f"{section}.clock", f"{section}.rate_hz") or bool(
+            set(periods) - {"period.home_attacks", "period.duration"}
+        )
+
     def line_of(self, key: str) -> int | None:
         """Line of the mapping file where a key stands."""
         return line_of(self.text, key)

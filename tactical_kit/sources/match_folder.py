@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -39,6 +40,8 @@ FORM = "tactical_kit match folder"
 VERSION = 1
 MAX_ROWS = 10_000_000  # 90 minutes at 25 Hz are 135,000 frames
 _TABLES = ("events.parquet", "tracking.parquet", "tags.parquet")
+# Places in match.json where a fault means that somebody is missing.
+_LOST = re.compile(r"(home|away)(\.team_id|\.players(\[\d+\](\.(player_id|name))?)?)?")
 _FILES = ("match.json", *_TABLES)
 
 
@@ -284,7 +287,7 @@ def _check_contents(
 
     said = [p.column for p in problems.errors if p.file == index.name]
     home, away = (team or Team(word, word) for team, word in zip(teams, ("home", "away")))
-    silent |= None in teams or any(column.startswith(("home", "away")) for column in said)
+    silent |= None in teams or any(_LOST.fullmatch(column) for column in said)
     loose = any(column.startswith("periods") for column in said)
     if loose:  # the lengths and directions are not known
         met = {int(p) for p in (() if events is None else events["period"])}
@@ -366,7 +369,7 @@ def _tracking_head(top: Fields, home: Team | None, away: Team | None) -> Trackin
     players, has_owner = fields.texts("players", most=200), fields.flag("has_owner")
     side = {p.player_id: i for i, t in enumerate((home, away)) if t is not None for p in t.players}
     strangers = [player for player in players if player not in side]
-    if None in (home, away) or any(p.column.startswith(("home.players", "away.players")) for p in top.problems.errors):
+    if None in (home, away) or any(_LOST.fullmatch(p.column) for p in top.problems.errors):
         strangers = []  # they may be those whose entry is faulty
     noted = len(top.problems.errors)
     for player in strangers:

@@ -84,7 +84,9 @@ def read_table_match_into(
     tracked = None
     if mapping.tracking is not None and "file" not in mapping.tracking.lost:
         say(f"reading {mapping.tracking.path.name}", 0.1)
-        if mapping.faulty("tracking", "clock", "coordinates", "period", "pitch", "squad", "match", "words"):
+        if mapping.clock_faulty("tracking") or mapping.faulty(
+            "tracking", "coordinates", "pitch", "squad", "match", "words"
+        ):
             if not mapping.faulty(*(f"tracking.{key}" for key in _OPENING)):
                 check_tracking_header(mapping.tracking, problems)
         else:
@@ -233,7 +235,8 @@ def _periods(
 
     What is missing is noted, and something is put in its place, so that the rest can be looked at.
     """
-    faulty = mapping.faulty("period") or mapping.faulty("clock")
+    faulty = mapping.clock_faulty("events") or mapping.faulty("period.duration")
+    undirected = mapping.faulty("period.home_attacks")
     unsure: set[int] = set()
     plans = {p.number: p for p in mapping.periods}
     met: set[int] = set() if events is None else {int(p) for p in events["period"].unique()}
@@ -273,7 +276,8 @@ def _periods(
         if duration is None:
             duration = _last(events, tracking, number)
         attacks = plan.home_attacks if plan else None
-        if attacks is None and number in unsure:
+        if attacks is None and (number in unsure or undirected):
+            unsure.add(number)
             stated = False
             attacks = alternate
         elif attacks is None:

@@ -128,7 +128,7 @@ class _Reader:
             self._fill_words(name)
         team = self._team()
         columns, clock = self._clock_columns(), self.plan.clock
-        untimed = not columns or self.mapping.faulty("clock", "events.clock", "period") or len(columns) < (
+        untimed = not columns or self.mapping.clock_faulty("events") or len(columns) < (
             2 if clock.form == "minute and second" else 1
         )  # fmt: skip
         bad_period = np.zeros(n, bool)

@@ -263,7 +263,8 @@ class _Reader:
         index = np.array([place[players[i]] if i >= 0 else i for i in index], np.int64)
         column_of = index[who * len(team_words) + team_codes]
         x, y = self._places(plan.columns["x"], plan.columns["y"])
-        self._check_once(codes * (len(order) + 1) + column_of, names, who)
+        told = np.flatnonzero(column_of >= -1)  # of the others was said that nobody knows who they are
+        self._check_once(codes * (len(order) + 1) + column_of, names, who, told)
         xy = np.full((frames, len(order), 2), np.nan, np.float32)
         on = column_of >= 0
         xy[codes[on], column_of[on], 0], xy[codes[on], column_of[on], 1] = x[on], y[on]
@@ -292,9 +293,11 @@ class _Reader:
             )
         return found or ""
 
-    def _check_once(self, keys: NDArray[np.int64], names: NDArray[np.object_], who: NDArray[np.int64]) -> None:
-        twice = pd.Series(keys).duplicated().to_numpy()
-        for i in np.flatnonzero(twice)[: self.problems.limit + 1]:
+    def _check_once(
+        self, keys: NDArray[np.int64], names: NDArray[np.object_], who: NDArray[np.int64], told: NDArray[np.int64]
+    ) -> None:
+        twice = pd.Series(keys[told]).duplicated().to_numpy()
+        for i in told[np.flatnonzero(twice)][: self.problems.limit + 1]:
             self.problems.add(
                 self.plan.path,
                 f"{str(names[who[i]])!r} a second time in one frame",
