@@ -7,8 +7,8 @@ import math
 from . import _layout as L
 from ._compiled import compiled
 from ._kick import end_carry
-from ._mind import deliver
 from ._phase import open_settled, order_mark, release_marks, set_in, set_out
+from ._restart import deliver
 from ._shape import clip, place_everyone
 from ._space import clock, dist_to, end_pattern, log_event, log_pattern
 
