@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 __all__ = ["ExplorerWidget"]
 
 
-class ExplorerWidget(ipywidgets.Output):
+class ExplorerWidget(ipywidgets.Output, ipywidgets.ValueWidget):
     """An output area that holds the explorer, with its state as traits.
 
     Traits
@@ -23,6 +23,9 @@ class ExplorerWidget(ipywidgets.Output):
     view : str
         The state as the text of `Explorer.view`; assigning one changes the explorer, using the explorer
         changes the trait.
+    value : str
+        The same under the name that `interact` asks for: `interact(f, state=explorer.as_widget())` calls
+        `f(state=...)` whenever the explorer changes.
     segment : tuple of (period, start_s, end_s)
         The selected spans, () for the whole match; works both ways, too.
 
@@ -33,6 +36,7 @@ class ExplorerWidget(ipywidgets.Output):
     """
 
     view = traitlets.Unicode()
+    value = traitlets.Unicode()
     segment = traitlets.Tuple()
 
     def __init__(self, explorer: Explorer, **layout: Any) -> None:
@@ -52,12 +56,12 @@ class ExplorerWidget(ipywidgets.Output):
         self._following = True
         try:
             with self.hold_trait_notifications():
-                self.view = self._explorer.store.view
+                self.view = self.value = self._explorer.store.view
                 self.segment = self._explorer.store.selection.segment or ()
         finally:
             self._following = False
 
-    @traitlets.validate("view")
+    @traitlets.validate("view", "value")
     def _valid_view(self, proposal: Any) -> str:
         if self._following:
             return str(proposal["value"])

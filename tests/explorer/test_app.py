@@ -2,6 +2,7 @@
 
 import json
 
+import ipywidgets
 import numpy as np
 import pandas as pd
 import pytest
@@ -268,6 +269,38 @@ def test_the_widget_follows_and_leads(match):
         widget.view = "tem=away"
     assert widget.view == explorer.view == "team=a"
     assert [name for name, _ in heard].count("view") == 3
+    widget.close()
+
+
+def test_interact_drives_the_widget_and_a_box_holds_it(match):
+    widget = tk.explore(match).as_widget()
+
+    def choose(minutes):
+        widget.segment = ((1, 0.0, 60.0 * minutes),) if minutes else ()
+
+    slider = ipywidgets.interactive(choose, minutes=(0, 4))
+    text = ipywidgets.Text()
+    ipywidgets.link((widget, "view"), (text, "value"))
+    box = ipywidgets.VBox([slider, text, widget])
+    assert box.children[-1] is widget
+    slider.children[0].value = 3
+    assert widget.explorer.selection.segment == ((1, 0.0, 180.0),) and text.value == "team=h;time=1:0:180"
+    widget.explorer.store.change(phases={"build-up"})
+    assert text.value == "team=h;phase=build-up;time=1:0:180"
+    text.value = "team=a"
+    assert widget.explorer.selection.team == "a" and widget.segment == ()
+    widget.close()
+
+
+def test_the_widget_drives_a_function_of_interact(match):
+    widget = tk.explore(match).as_widget()
+    heard = []
+    made = ipywidgets.interactive(lambda state: heard.append(state), state=widget)
+    assert widget in made.children
+    widget.explorer.store.change(phases={"build-up"})
+    assert heard[-1] == "team=h;phase=build-up"
+    widget.value = "team=away"
+    assert heard[-1] == widget.view == widget.explorer.view == "team=a"
     widget.close()
 
 
