@@ -272,25 +272,35 @@ def _check(args: argparse.Namespace) -> int:
     wanted = getattr(args, "mapping", None)
     if wanted and Path(wanted).exists():
         raise WrongUse(f"{wanted} is there already and is not overwritten. Name a new file after --mapping.")
-    from tactical_kit.sources import check_files, draft_mapping
+    from tactical_kit.sources import check_files
 
     tables = [p for p in paths if p.suffix.lower() in TABLE_ENDINGS]
     if wanted and len(tables) != 1:
         raise WrongUse(f"--mapping drafts for one table (.csv, .xlsx, .parquet); {len(tables)} are named.")
+    if wanted and Path(wanted).resolve().parent != tables[0].resolve().parent:
+        raise WrongUse(f"a mapping lies beside its table; name a file in the folder {str(tables[0].parent)!r}.")
     with _busy("Checking"):
         problems = check_files(paths)
+    written = 0
+    if wanted and tables[0] in problems.drafts:
+        with Path(wanted).open("x", encoding="utf-8") as out:
+            out.write(problems.drafts[tables[0]].text)
+        written = problems.settle(tables[0])  # what it complained of, that there was no mapping, is mended
     for line in problems.lines():
         print(line)
-    if wanted:
-        text, doubts = draft_mapping(tables[0])
-        with Path(wanted).open("x", encoding="utf-8") as out:
-            out.write(text)
-        print(f"Drafted {wanted} from the header of {tables[0].name}. Look at these lines before you trust it:")
-        for doubt in doubts or ["nothing: every column was clear"]:
+    for table, draft in problems.drafts.items():
+        if wanted and table == tables[0]:
+            print(f"Drafted {wanted} from {table.name}. Look at these lines, marked # ? in it, before you trust it:")
+        else:
+            print(f"A drafted mapping of {table.name} would be unsure of this:")
+        for doubt in draft.doubts or ["nothing: every column was clear"]:
             print(f"  - {doubt}")
+    if written:
+        print(f"Then: tactical-kit check {wanted}")
     errors = problems.errors
-    if not errors:
-        print(f"{len(paths)} checked: fine." if not problems.warnings else f"{len(paths)} checked: can be loaded.")
+    if not errors and len(paths) > written:
+        count = len(paths) - written
+        print(f"{count} checked: fine." if not problems.warnings else f"{count} checked: can be loaded.")
     return PROBLEMS if errors else FINE
 
 

@@ -236,11 +236,25 @@ def test_check_reports_every_problem_of_every_file(here, capsys):
 TABLE = "minute,team,event,x,y\n1,Reds,pass,50,40\n2,Blues,pass,20,10\n"
 
 
+DOUBTS = """\
+  - There is a column of minutes and none of seconds: times are good to the minute only; if there is one, name it under \
+[events.columns] and write form = "minute and second".
+  - Which side is at home is not in the table: 'Blues' was taken for the home side.
+  - The size of the pitch is not in the table; 105 x 68 m was taken.
+  - Only one period was seen: whether the clock starts anew at half-time cannot be told.
+  - How long each period lasted is not in the table: the last row was taken.
+"""
+
+
 def test_check_drafts_a_mapping_and_never_over_a_file(here, capsys):
     (here / "log.csv").write_text(TABLE, encoding="utf-8")
-    cli.main(["check", "log.csv", "--mapping", "log.toml"])
-    out, _ = said(capsys)
-    assert "Drafted log.toml from the header of log.csv." in out
+    assert cli.main(["check", "log.csv", "--mapping", "log.toml"]) == 0  # what was asked for is done
+    out, err = said(capsys)
+    assert out.startswith(
+        "Drafted log.toml from log.csv. Look at these lines, marked # ? in it, before you trust it:\n" + DOUBTS
+    )
+    assert out.endswith("\nThen: tactical-kit check log.toml\n")
+    assert err == ""
     first = (here / "log.toml").read_text(encoding="utf-8")
     assert "log.csv" in first
     assert cli.main(["check", "log.csv", "--mapping", "log.toml"]) == 2
@@ -249,6 +263,47 @@ def test_check_drafts_a_mapping_and_never_over_a_file(here, capsys):
         "tactical-kit: log.toml is there already and is not overwritten. Name a new file after --mapping.\n",
     )
     assert (here / "log.toml").read_text(encoding="utf-8") == first
+
+
+def test_check_of_a_bare_table_prints_the_doubts_of_a_draft(here, capsys):
+    (here / "log.csv").write_text(TABLE, encoding="utf-8")
+    assert cli.main(["check", "log.csv"]) == 1  # as it is, the table cannot be loaded
+    out, err = said(capsys)
+    first, second, rest = out.split("\n", 2)
+    assert re.fullmatch(
+        r"log\.csv: met a table without a mapping; expected a mapping \(\.toml\) that says how to read it\. One can be "
+        r"drafted, unsure of \d things: `tactical-kit check log\.csv --mapping log\.toml` saves it; answer the question "
+        r"marks, then check the mapping\.",
+        first,
+    )
+    assert second == "A drafted mapping of log.csv would be unsure of this:"
+    assert rest.startswith(DOUBTS)
+    assert err == ""
+    assert [p.name for p in here.iterdir()] == ["log.csv"]
+
+
+def test_a_draft_for_one_table_does_not_hide_faults_of_another_file(here, capsys):
+    (here / "log.csv").write_text(TABLE, encoding="utf-8")
+    (here / "b.toml").write_text("not = [toml", encoding="utf-8")
+    assert cli.main(["check", "log.csv", "b.toml", "--mapping", "log.toml"]) == 1
+    out, _ = said(capsys)
+    assert out.startswith("b.toml, row 1: met invalid value; expected a TOML file.")
+    assert (here / "log.toml").exists()
+
+
+def test_a_table_that_cannot_be_read_gets_no_draft(here, capsys):
+    (here / "log.csv").write_text("", encoding="utf-8")
+    assert cli.main(["check", "log.csv", "--mapping", "log.toml"]) == 1
+    sentence = "log.csv: met an empty file; expected a header and rows. Check that the export is whole.\n"
+    assert said(capsys) == (sentence, "")
+    assert not (here / "log.toml").exists()
+
+
+def test_a_mapping_away_from_its_table_is_wrong_use(here, capsys):
+    (here / "log.csv").write_text(TABLE, encoding="utf-8")
+    (here / "maps").mkdir()
+    assert cli.main(["check", "log.csv", "--mapping", "maps/log.toml"]) == 2
+    assert said(capsys) == ("", "tactical-kit: a mapping lies beside its table; name a file in the folder '.'.\n")
 
 
 def test_demo_writes_a_match_that_check_finds_fine(here, capsys):

@@ -10,6 +10,7 @@ from tactical_kit.sources.problems import InputError, Problems
 
 __all__ = ["CheckReport", "check_files"]
 
+_NO_MAPPING = "a table without a mapping"
 _TABLES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".parquet")
 
 
@@ -33,6 +34,10 @@ class CheckReport(Problems):
         super().__init__(limit)
         self.drafts: dict[Path, Draft] = {}
         self.sound: list[str] = []
+
+    def settle(self, table: Path) -> int:
+        """Forget that a table has no mapping, once its draft has been saved; return how many lines that were."""
+        return self.drop(table, _NO_MAPPING)
 
 
 def check_files(paths: str | Path | Iterable[str | Path]) -> CheckReport:
@@ -96,7 +101,7 @@ def _bare_table(path: Path, report: CheckReport) -> None:
     count = len(draft.doubts)
     report.add(
         path,
-        "a table without a mapping",
+        _NO_MAPPING,
         "a mapping (.toml) that says how to read it",
         f"One can be drafted, unsure of {count} thing{'s' if count != 1 else ''}: `tactical-kit check {path.name} "
         f"--mapping {path.stem}.toml` saves it; answer the question marks, then check the mapping.",

@@ -159,7 +159,10 @@ def _check_times(problems: Problems, events: pd.DataFrame, origin: EventsOrigin,
     lasts = {p.number: p.duration_s for p in periods}
     period = events["period"].to_numpy()
     time_s, end_s = events["time_s"].to_numpy(float), events["end_s"].to_numpy(float)
-    latest: dict[tuple[object, int], float] = {}
+    latest: dict[tuple[object, int, object], float] = {}
+    # A table may list one side below the other: then the clock starts anew with the second.
+    team = events["team"].to_numpy(dtype=object)
+    apart = int((team[1:] != team[:-1]).sum()) == 1
     for i in range(len(events)):
         number, now, clock = int(period[i]), time_s[i], origin.column("time_s", i)
         if origin.told(i, "period", "time_s"):
@@ -199,7 +202,7 @@ def _check_times(problems: Problems, events: pd.DataFrame, origin: EventsOrigin,
                 clock,
             )
         wrong = now < 0 or now > lasts[number] + 1.0
-        key = (origin.at(i), number)
+        key = (origin.at(i), number, team[i] if apart else "")
         back = 0.0 if wrong else latest.get(key, now) - now
         if back > 300:
             problems.add(

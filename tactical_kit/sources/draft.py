@@ -9,8 +9,11 @@ import difflib
 import json
 import re
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
+
+import numpy as np
 
 from tactical_kit.sources.draft_values import ValuesLook
 from tactical_kit.sources.draft_words import (
@@ -23,9 +26,10 @@ from tactical_kit.sources.draft_words import (
     YES_NO,
     plain,
 )  # fmt: skip
-from tactical_kit.sources.mapping import Words
+from tactical_kit.sources.mapping import Words, fold
 from tactical_kit.sources.problems import Problems
-from tactical_kit.sources.tables_file import Sheet, find_delimiter, open_sheet
+from tactical_kit.sources.tables_events import filled_down, no_events
+from tactical_kit.sources.tables_file import Sheet, delimiter_of, open_sheet
 
 __all__ = ["Draft", "draft_mapping"]
 
@@ -64,10 +68,10 @@ def draft_mapping(file: str | Path, sheet: str = "") -> Draft:
     problems = Problems()
     doubts: list[str] = []
     encoding = ""
-    table = open_sheet(path, problems, sheet, max_rows=_LOOK)
+    table = open_sheet(path, problems, sheet, max_rows=_LOOK, header_row=None)
     if table is None and any("0x" in p.met for p in problems.errors):
         second = Problems()
-        table = open_sheet(path, second, sheet, encoding="cp1252", max_rows=_LOOK)
+        table = open_sheet(path, second, sheet, encoding="cp1252", max_rows=_LOOK, header_row=None)
         if table is not None:
             encoding, problems = "cp1252", second
             doubts.append("The file is not UTF-8; cp1252 (Western European) was taken: check names with accents.")
@@ -84,13 +88,19 @@ class _Drafter(ValuesLook):
     def __init__(self, path: Path, table: Sheet, sheet: str, encoding: str, doubts: list[str]) -> None:
         super().__init__(table, doubts)
         self.path, self.sheet, self.encoding = path, sheet, encoding
+        if table.title:
+            self.doubts.append(f"The header was taken to be row {table.header_row}: {table.title!r} stands above it.")
         self.decimal = self._decimal()
+        self.fill_down: list[str] = []
         self.word_notes: list[str] = []
         self.notes: dict[str, str] = {}  # field -> comment behind its column
 
     def draft(self) -> Draft:
         form = self._form()
         self._find_columns(EVENT_HEADERS if form == "events" else TRACKING_HEADERS)
+        self._repeat_merged()
+        if form == "events":
+            self._leave_totals()
         if form == "events" and "kind" not in self.columns:
             self.doubts.append(
                 "No column says what kind of event each row is: name it under [events.columns], or write "
@@ -116,7 +126,12 @@ class _Drafter(ValuesLook):
         lines += self._periods(numbers, clock)
         lines += self._coordinates(form)
         lines += clock
-        lines += ["# [squad]: names and positions of the players; without it they are told from the table", ""]
+        lines += ["# [squad]: names and positions of the players; without it they are told from the table"]
+        players = self._distinct("player")
+        if form != "wide" and players and all(re.fullmatch(r"\d{1,2}", p) or plain(p) == "ball" for p in players):
+            lines += ["[squad]", 'players_are = "shirts"  # ?']
+            self.doubts.append("The players were taken to be named by their shirt numbers.")
+        lines.append("")
         lines += self._word_lines()
         lines += self._table_lines(form)
         return Draft("\n".join(lines) + "\n", self.doubts)
@@ -125,6 +140,12 @@ class _Drafter(ValuesLook):
 
     def _decimal(self) -> str:
         cells = [str(c) for column in self.table.cells.values() for c in column[:200]]
+        for decimal, mark in ((".", ","), (",", "."), (".", " "), (",", " ")):
+            if self._parted(cells, decimal, mark):
+                self.thousands = mark
+                name = {",": "commas", ".": "points", " ": "blanks"}[mark]
+                self.doubts.append(f"Numbers were taken to have {name} between the thousands.")
+                return decimal
         commas = sum(bool(re.fullmatch(r"-?\d+,\d+", c)) for c in cells)
         points = sum(bool(re.fullmatch(r"-?\d+\.\d+", c)) for c in cells)
         if commas and points:
@@ -132,6 +153,46 @@ class _Drafter(ValuesLook):
                 f"Both decimal commas ({commas} cells) and points ({points} cells) occur; mend the table first."
             )
         return "," if commas > points else "."
+
+    @staticmethod
+    def _parted(cells: list[str], decimal: str, mark: str) -> bool:
+        """Tell whether numbers have a mark between the thousands, and nothing in them says otherwise."""
+        m, d = re.escape(mark), re.escape(decimal)
+        parted = [c for c in cells if re.fullmatch(rf"-?\d{{1,3}}({m}\d{{3}})+({d}\d+)?", c)]
+        marked = [c for c in cells if re.fullmatch(rf"-?\d+({m}\d+)+({d}\d+)?", c)]
+        fractions = any(re.fullmatch(rf"-?\d+({m}\d{{3}})*{d}\d+", c) for c in cells)
+        # "1,234" alone may be a decimal comma: only a decimal point somewhere, or two marks, settle it.
+        sure = fractions or mark == " " or any(c.count(mark) > 1 for c in parted)
+        return bool(parted) and len(marked) == len(parted) and sure
+
+    def _repeat_merged(self) -> None:
+        """Repeat the words of merged cells, of which only the first is filled."""
+        for name in ("team", "period", "player"):
+            header = self.columns.get(name)
+            if header is None:
+                continue
+            cells = self.table.cells[header]
+            filled = np.array([str(c) != "" for c in cells], bool)
+            if len(cells) >= 4 and filled.any() and filled[0] and filled.mean() < 0.5:
+                self.table.cells[header] = filled_down(cells)
+                self.fill_down.append(header)
+                self.doubts.append(
+                    f"Column {header!r} is empty in {int((~filled).sum())} of {len(cells)} rows: merged cells were "
+                    "supposed, which hold for the rows below (fill_down)."
+                )
+
+    def _leave_totals(self) -> None:
+        """Leave out rows without time and kind: totals, and notes below the table."""
+        found = no_events(self.table, self.columns)
+        if not found or len(found) == len(self.table):
+            return
+        keep = np.ones(len(self.table), bool)
+        keep[list(found)] = False
+        rows = ", ".join(map(str, self.table.rows[~keep][:5]))
+        what = "Totals or notes, left out" if all(found.values()) else "Without time and kind, so no events"
+        self.doubts.append(f"{what}: row {rows}.")
+        cells = {name: column[keep] for name, column in self.table.cells.items()}
+        self.table = replace(self.table, cells=cells, rows=self.table.rows[keep])
 
     def _form(self) -> str:
         headers = [plain(h) for h in self.table.columns]
@@ -204,7 +265,10 @@ class _Drafter(ValuesLook):
             free = {n: h for n, h in free.items() if not shape.fullmatch(h)}
         for name in ("minute", "second"):
             if name in self.columns and "minute" in self.columns and "second" not in self.columns:
-                self.doubts.append("There is a column of minutes and none of seconds: name one under [events.columns].")
+                self.doubts.append(
+                    "There is a column of minutes and none of seconds: times are good to the minute only; if there is "
+                    'one, name it under [events.columns] and write form = "minute and second".'
+                )
                 break
         if free:
             shown = ", ".join(repr(h) for h in sorted(free.values(), key=self.table.columns.index)[:12])
@@ -264,6 +328,10 @@ class _Drafter(ValuesLook):
 
     def _teams(self) -> list[str]:
         names = self._distinct("team")
+        spelled: dict[str, str] = {}
+        for name in names:  # capitals and blanks do not tell words apart
+            spelled.setdefault(fold(name), name)
+        names = list(spelled.values())
         if self.pattern and "{team}" in self.pattern:
             shape = re.compile(
                 re.escape(self.pattern)
@@ -317,6 +385,12 @@ class _Drafter(ValuesLook):
             lines.append(f"delimiter = {_quote(self._delimiter())}")
             if self.encoding:
                 lines.append(f"encoding = {_quote(self.encoding)}  # ?")
+        if self.table.title:
+            lines.append(f"header_row = {self.table.header_row}  # ?")
+        if self.thousands:
+            lines.append(f"thousands = {_quote(self.thousands)}  # ?")
+        if self.fill_down:
+            lines.append(f"fill_down = [{', '.join(map(_quote, self.fill_down))}]  # ?")
         if self.decimal == ",":
             lines.append('decimal = ","')
         if head == "tracking":
@@ -332,7 +406,7 @@ class _Drafter(ValuesLook):
         with self.path.open("rb") as file:
             head = file.read(65536)
         encoding = self.encoding or ("utf-16" if head[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig")
-        return find_delimiter(head.decode(encoding, "ignore").lstrip("\r\n").split("\n")[0])
+        return delimiter_of(head.decode(encoding, "ignore"))
 
 
 def _comment(text: str) -> str:

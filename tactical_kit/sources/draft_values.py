@@ -15,11 +15,13 @@ from tactical_kit.sources.tables_file import Sheet
 __all__ = ["ValuesLook"]
 
 
-def _numbers(cells: NDArray[np.object_], decimal: str) -> NDArray[np.float64]:
+def _numbers(cells: NDArray[np.object_], decimal: str, thousands: str = "") -> NDArray[np.float64]:
     """Numbers of the cells, NaN for all else."""
     result = np.full(len(cells), np.nan)
     for i, cell in enumerate(cells):
         text = str(cell).removesuffix("%")
+        if thousands:
+            text = text.replace(thousands, "")
         try:
             result[i] = float(text.replace(",", ".") if decimal == "," else text)
         except ValueError:
@@ -41,6 +43,7 @@ class ValuesLook:
     def __init__(self, table: Sheet, doubts: list[str]) -> None:
         self.table, self.doubts = table, doubts
         self.decimal = "."
+        self.thousands = ""
         self.columns: dict[str, str] = {}  # field -> header
         self.pattern = ""  # of wide tracking
         self.words: dict[str, dict[str, list[str]]] = {}  # field -> meaning -> the file's words
@@ -59,18 +62,25 @@ class ValuesLook:
         numbers = sorted({int(p) for p in period if p > 0}) if period is not None else []
         lines = ["[clock]"]
         if "minute" in self.columns:
-            minutes = _numbers(self.table.cells[self.columns["minute"]], self.decimal)
-            lines += ['form = "minute and second"', self._start(minutes * 60, period)]
+            minutes = np.array([_minute(str(c)) for c in self.table.cells[self.columns["minute"]]])
+            form_of = "minute and second" if "second" in self.columns else "minutes"
+            lines += [f'form = "{form_of}"', self._start(minutes * 60, period)]
         elif "time" not in self.columns:
             self.doubts.append("No column of time was recognised: name it as time under the columns.")
             lines += ['form = "seconds"  # ?', 'from = "period"  # ?']
         else:
             lines += self._time_form(self.columns["time"], period, form)
+        if not numbers and 'from = "match"  # ?' in lines:
+            numbers = [1, 2]  # the clock runs on through both
         return [*lines, ""], numbers or [1]
 
     def _time_form(self, header: str, period: NDArray[np.int64] | None, form: str) -> list[str]:
         cells = self.table.cells[header]
         texts = [str(c) for c in cells if str(c)]
+        if form == "events" and any(re.fullmatch(r"\d+['’′]|\d+\s*['’′]?\s*\+\s*\d+['’′]?", t) for t in texts):
+            self.columns["minute"] = self.columns.pop("time")
+            self.doubts.append(f"Column {header!r} holds whole minutes: times are good to the minute only.")
+            return ['form = "minutes"', self._start(np.array([_minute(str(c)) for c in cells]) * 60, period)]
         if texts and sum(":" in t for t in texts) > len(texts) / 2:
             if sum(bool(re.match(r"\d{4}-\d\d-\d\d", t)) for t in texts) > len(texts) / 2:
                 self.doubts.append(
@@ -79,7 +89,7 @@ class ValuesLook:
                 return ['form = "timestamp"']
             seconds = np.array([_mmss(str(c)) for c in cells])
             return ['form = "mm:ss"', self._start(seconds, period)]
-        values = _numbers(cells, self.decimal)
+        values = _numbers(cells, self.decimal, self.thousands)
         name, unit = plain(header), header.lower()
         if name.startswith("frame"):
             rate = "rate_hz = 25  # ?"
@@ -92,8 +102,8 @@ class ValuesLook:
             return ['form = "milliseconds"', self._start(values / 1000, period)]
         if top <= 130 and form == "events" and len(values) > 20 and not (name.endswith(" s") or "(s)" in unit):
             self.doubts.append(
-                f"Column {header!r} reaches {top:g} only: seconds were taken, minutes are possible and cannot be "
-                "read as such."
+                f"Column {header!r} reaches {top:g} only: seconds were taken; if these are minutes, name the column "
+                'as minute and write form = "minutes" under [clock].'
             )
             return ['form = "seconds"  # ?', self._start(values, period)]
         return ['form = "seconds"', self._start(values, period)]
@@ -118,8 +128,8 @@ class ValuesLook:
         top = float(np.nanmax(seconds)) if np.isfinite(seconds).any() else 0.0
         if top > 3600:
             self.doubts.append(
-                "The clock runs past an hour and no second half is told apart: name the column of the period, or give "
-                "every [[period]] a clock_start."
+                "The clock runs past an hour and no column tells the halves apart: the second was taken to begin at "
+                "45:00 on it (clock_start)."
             )
             return 'from = "match"  # ?'
         self.doubts.append("Only one period was seen: whether the clock starts anew at half-time cannot be told.")
@@ -140,6 +150,8 @@ class ValuesLook:
                     else None
                 )
                 lines.append(f"start = {found[0]}  # ?" if found else "# start = 2026-05-03T15:00:00Z  # ?")
+            if period is None and number == 2:
+                lines.append('clock_start = "45:00"  # ?')
             lines += ['# duration = "47:30"  # ? to the last whistle; the last row if left out']
             lines += ['# home_attacks = "right"  # ? told from shots and keepers if left out', ""]
         self.doubts.append("How long each period lasted is not in the table: the last row was taken.")
@@ -167,8 +179,8 @@ class ValuesLook:
             xs = [m[0] for m in found if m["axis"].lower() == "x"]
             ys = [m[0] for m in found if m["axis"].lower() == "y"]
             pairs = list(zip(xs, ys))
-        x = [_numbers(self.table.cells[a], self.decimal) for a, _ in pairs]
-        y = [_numbers(self.table.cells[b], self.decimal) for _, b in pairs]
+        x = [_numbers(self.table.cells[a], self.decimal, self.thousands) for a, _ in pairs]
+        y = [_numbers(self.table.cells[b], self.decimal, self.thousands) for _, b in pairs]
         return np.concatenate(x) if x else np.zeros(0), np.concatenate(y) if y else np.zeros(0)
 
     def _coordinates(self, form: str) -> list[str]:
@@ -223,7 +235,7 @@ class ValuesLook:
         if not {"kind", "team", "x"} <= set(self.columns):
             self.doubts.append("Whether x runs in the attacking direction of the acting side cannot be told.")
             return 'frame = "pitch"  # ?'
-        x = _numbers(self.table.cells[self.columns["x"]], self.decimal)
+        x = _numbers(self.table.cells[self.columns["x"]], self.decimal, self.thousands)
         is_shot = np.array([fold(str(c)) in shot for c in self.table.cells[self.columns["kind"]]])
         team = np.array([fold(str(c)) for c in self.table.cells[self.columns["team"]]], object)
         period = self._period_of_rows()
@@ -255,6 +267,12 @@ class ValuesLook:
             'or is fixed to the ground (frame = "pitch", taken).'
         )
         return 'frame = "pitch"  # ?'
+
+
+def _minute(text: str) -> float:
+    """The minute of "12", "12'" or "45+2", which stands for 45: the period ends with it."""
+    found = re.fullmatch(r"(\d{1,3})(?:[.,]0)?\s*['’′]?(?:\s*\+\s*\d+\s*['’′]?)?", text)
+    return float(found[1]) if found else float("nan")
 
 
 def _mmss(text: str) -> float:

@@ -70,7 +70,7 @@ EVENT_HEADERS: dict[str, tuple[str, ...]] = {
         "event name", "what"),
     "detail": ("detail", "details", "subtype", "sub type", "event detail", "manner", "style"),
     "set_play": ("set play", "set piece", "restart", "dead ball"),
-    "team": ("team", "side", "team name", "team id", "club", "acting team"),
+    "team": ("team", "side", "team name", "team id", "club", "acting team", "home away", "home or away", "h a"),
     "player": ("player", "player id", "player name", "from player", "passer", "by", "from", "who", "actor", "name"),
     "receiver": ("receiver", "recipient", "to player", "to", "receiving player", "received by", "receiver id",
         "receiver name", "target player"),

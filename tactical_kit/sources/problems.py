@@ -71,6 +71,14 @@ class Problems:
             name = Path(file).name if isinstance(file, Path) else file
             self._kept.append(Problem(name, str(met), expected, mend, row, column, kind))
 
+    def drop(self, file: Path, met: str) -> int:
+        """Forget the problems of a file where this was met; return how many there were."""
+        gone = [p for p in self._kept if p.file == file.name and p.met == met]
+        self._kept = [p for p in self._kept if p not in gone]
+        for p in gone:
+            self._counts.pop((str(file), p.column, p.expected, p.kind), None)
+        return len(gone)
+
     def __iter__(self) -> Iterator[Problem]:
         return iter(self._kept)
 

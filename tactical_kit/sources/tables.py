@@ -331,6 +331,8 @@ def _direction(
     fixed = events if rows and all(r.plan.coordinates.frame == "pitch" for r in rows) else None
     if tracking is None and fixed is None:
         return alternate  # the file knows no ends of the ground: any choice gives the same analysis
+    if tracking is None and fixed is not None and not fixed[["x", "end_x"]].notna().any(axis=None):
+        return alternate  # no place is known at all
     if number == 5:  # both sides shoot at one goal
         return alternate
     sign = infer_home_attacks(fixed, tracking, number, mapping.pitch, teams)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from collections.abc import Mapping as MappingType
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,7 +26,7 @@ from tactical_kit.sources.tables_values import (
     to_words,
 )  # fmt: skip
 
-__all__ = ["EventRows", "periods_of", "read_events"]
+__all__ = ["EventRows", "filled_down", "no_events", "periods_of", "read_events"]
 
 _PLACES = frozenset({"x", "y", "end_x", "end_y"})
 _TOTALS = ("total", "totals", "sum", "grand total", "average", "mean", "count")
@@ -61,7 +62,7 @@ def read_events(
         plan = replace(plan, columns=usable, lost=plan.lost | _PLACES)
     for header in plan.fill_down:
         if header in sheet.cells:
-            sheet.cells[header][:] = _filled_down(sheet.cells[header])
+            sheet.cells[header][:] = filled_down(sheet.cells[header])
     words = mapping.words
     keep = _events_alone(plan, sheet, problems)
     if "kind" in plan.columns and words.skip:
@@ -76,31 +77,52 @@ def read_events(
     return _Reader(plan, sheet, mapping, roster, problems).read() if len(sheet) else None
 
 
-def _filled_down(cells: NDArray[np.object_]) -> NDArray[np.object_]:
+def filled_down(cells: NDArray[np.object_]) -> NDArray[np.object_]:
     """Repeat each cell in the empty ones below it, as merged cells are meant."""
     filled = np.array([str(c) != "" for c in cells], bool)
     source = np.maximum.accumulate(np.where(filled, np.arange(len(cells)), -1))
     return np.where(source >= 0, cells[np.maximum(source, 0)], "").astype(object)
 
 
+def no_events(sheet: Sheet, columns: MappingType[str, str]) -> dict[int, bool]:
+    """Return the places of rows that are no events, and whether they are plainly totals or notes.
+
+    Such a row has neither time nor kind, or begins with a word for a total and has no kind.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The table.
+    columns : mapping of str to str
+        Header of each field, as "kind".
+    """
+    timed = [columns[n] for n in ("time", "minute", "second") if n in columns]
+    if "kind" not in columns or not timed:
+        return {}
+    found = {}
+    for i in np.flatnonzero(sheet.cells[columns["kind"]] == "").tolist():
+        filled = [str(sheet.cells[h][i]) for h in sheet.columns if sheet.cells[h][i] != ""]
+        total = fold(filled[0]).rstrip(":") in _TOTALS
+        if total or all(sheet.cells[h][i] == "" for h in timed):
+            found[i] = total or len(filled) == 1
+    return found
+
+
 def _events_alone(plan: TablePlan, sheet: Sheet, problems: Problems) -> NDArray[np.bool_]:
-    """Tell which rows are events: a row without time and kind is none, and totals are left out with a note."""
+    """Tell which rows are events; totals and notes are left out with a note, other rows without event are faults."""
     keep = np.ones(len(sheet), bool)
-    wanted = [plan.columns[n] for n in ("time", "minute", "second", "kind") if n in plan.columns]
-    if "kind" not in plan.columns or len(wanted) < 2 or plan.lost & {"time", "minute", "second"}:
+    if plan.lost & {"time", "minute", "second"}:
         return keep
-    without = np.array([all(sheet.cells[h][i] == "" for h in wanted) for i in range(len(sheet))], bool)
-    for i in np.flatnonzero(without).tolist():
+    for i, plainly in no_events(sheet, plan.columns).items():
         keep[i] = False
         first = next(str(sheet.cells[h][i]) for h in sheet.columns if sheet.cells[h][i] != "")
-        total = fold(first).rstrip(":") in _TOTALS
         problems.add(
             sheet.path,
-            f"the row {first!r} …" if total else f"{first!r} …, a row without time and kind",
+            f"{first!r} …, a row without time and kind" if not plainly else f"{first!r}, a total or a note",
             "an event",
-            "It was left out: it sums up the others." if total else "Remove the row, or fill in its time and kind.",
+            "The row was left out." if plainly else "Remove the row, or fill in its time and kind.",
             int(sheet.rows[i]),
-            kind="warning" if total else "error",
+            kind="warning" if plainly else "error",
         )
     return keep
 

@@ -45,6 +45,10 @@ class Sheet:
         False if a row had to be left out, which has been said.
     broken : frozenset of str
         Headers that occur twice, which has been said; their cells are not used.
+    header_row : int
+        Row of the header.
+    title : str
+        The first text that stands above the header; "" if there is none.
     """
 
     path: Path
@@ -53,6 +57,8 @@ class Sheet:
     rows: NDArray[np.int64]
     whole: bool = True
     broken: frozenset[str] = frozenset()
+    header_row: int = 1
+    title: str = ""
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -368,8 +374,9 @@ def _sheet_of(path: Path, lines: list[list[str]], problems: Problems, header_row
     for name, values in zip(header, columns):
         named[name] = np.empty(len(rows), object)
         named[name][:] = values
+    title = next((c.strip() for line in lines[:start] for c in line if c.strip()), "")
     broken = frozenset(name for name, count in Counter(header).items() if count > 1)
-    return Sheet(path, tuple(dict.fromkeys(header)), named, np.asarray(rows, np.int64), whole, broken)
+    return Sheet(path, tuple(dict.fromkeys(header)), named, np.asarray(rows, np.int64), whole, broken, start + 1, title)
 
 
 def _check_header(path: Path, header: Iterable[str], row: int, problems: Problems) -> None:
