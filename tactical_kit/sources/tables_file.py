@@ -192,7 +192,7 @@ def delimiter_of(text: str) -> str:
             if (agree, count) > (best_agree, best_count):
                 best, best_count, best_agree = mark, count, agree
     # The header rules, unless it has next to none of what most rows below are parted by.
-    return first if 2 * "".join(lines[0].split('"')[::2]).count(first) >= best_count or best_agree < 2 else best
+    return first if 2 * "".join(lines[0].split('"')[::2]).count(first) > best_count or best_agree < 2 else best
 
 
 def _text_lines(
