@@ -117,7 +117,7 @@ function make_player() {
     const k = Math.max(0, find(c.period_starts, t + 1e-6))
     const lines = [clock(t), `${c.period_names[k]}${S.waiting ? " · waiting for data" : ""}`]
     const here = [phase_at(0, t), phase_at(1, t)]
-    for (const s of [0, 1]) { lines.push(here[s] ? `${c.sides[s]}: ${here[s]}` : c.sides[s]) }
+    for (const s of [0, 1]) { lines.push(here[s] ? `${c.sides[s]}\n${here[s]}` : c.sides[s]) }
     let changed = false
     for (let n = 0; n < 4; n++) { if (words.data.text[n] != lines[n]) { words.data.text[n] = lines[n]; changed = true } }
     const [first, second] = S.turn > 0 ? [c.sides[0], c.sides[1]] : [c.sides[1], c.sides[0]]
@@ -127,7 +127,7 @@ function make_player() {
     if (force || now - (S.aria_at ?? 0) > 1000) {
       S.aria_at = now
       const el = element()
-      if (el) { el.setAttribute("aria-label", `Moving pitch, ${lines.join(", ")}. ${c.help}`) }
+      if (el) { el.setAttribute("aria-label", `Moving pitch, ${lines.join(", ").replaceAll("\n", ": ")}. ${c.help}`) }
     }
   }
 

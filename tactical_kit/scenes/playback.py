@@ -50,7 +50,7 @@ TRAIL_S = 2.0
 TRAIL_POINTS = 9
 FONT = "'DejaVu Sans', 'Helvetica Neue', Arial, sans-serif"
 GAP = -32768  # int16 for "not in the data"
-HEADROOM_M = 13.0  # strip above the pitch for clock and phases, m
+HEADROOM_M = 10.0  # strip above the pitch for clock and phases, m
 KEYS_HELP = (
     "Space play or pause; ← → one second, with Shift or as , and . one frame; Page Up, Page Down ten seconds; "
     "↑ ↓ speed; Home start of the moment; L loop; N names; T trails."
@@ -333,7 +333,7 @@ class Playback:
         self.words = ColumnDataSource(
             {
                 "x": [0.0, 0.0, -pitch.half_length, pitch.half_length, 0.0],
-                "y": [y + 11.0, y + 6.6, y + 1.2, y + 1.2, -y - 0.8],
+                "y": [y + 7.0, y + 2.4, y + 4.7, y + 4.7, -y - 0.8],
                 "text": ["", "", "", "", ""],
             },
             name="playback-words", syncable=False,
@@ -347,9 +347,9 @@ class Playback:
         self.figure = fig
 
     def _words_text(self) -> Any:
-        # Clock, period, one line a side, directions of attack.
+        # Clock and period in the middle, the two sides left and right of it, directions of attack below.
         self.words.data["align"] = ["center", "center", "left", "right", "center"]
-        self.words.data["size"] = ["20px", "12px", "13px", "13px", "12px"]
+        self.words.data["size"] = ["20px", "12px", "12px", "12px", "12px"]
         self.words.data["weight"] = ["bold", "normal", "bold", "bold", "normal"]
         self.words.data["colour"] = [style.INK, style.FAINT, style.TEAM_FILL[0], "#a34700", style.FAINT]
         return _DRAW.Text(
