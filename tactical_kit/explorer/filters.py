@@ -241,8 +241,9 @@ class Picks:
                 margin=(0, 0, 0, 0),
             )  # fmt: skip
 
+        limits = Row(words("from"), self.start, words("to"), self.end, spacing=6, margin=(0, 0, 0, 0))  # never parted
         self.layout = Row(
-            self.quick, words("from"), self.start, words("to"), self.end,
+            self.quick, limits,
             words(f'<span style="color:{style.FAINT}">or drag on the timeline; a double click takes it all</span>'),
             css_classes=["tk-picks"], sizing_mode="stretch_width", stylesheets=[look.wrap], margin=(0, 0, 0, 0),
         )  # fmt: skip

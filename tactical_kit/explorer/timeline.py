@@ -32,7 +32,9 @@ _DRAW: Any = glyphs  # the stubs know neither columns nor all of the glyphs
 _LANE = 1.0
 _ROWS_IN, _ROWS_OUT = len(IN_PHASES), len(OUT_PHASES)
 _GAP = 0.5  # between the phases with and without the ball, in lanes
-_EVENTS = 2.6  # height of the row of goals, cards, substitutions, in lanes
+_EVENTS = 3.5  # height of the rows of goals and of cards and substitutions, in lanes
+# Home above, away below; goals have rows of their own, so that nothing covers the score.
+_GOALS, _OTHERS = (2.95, 2.1), (1.25, 0.55)
 _SHOWN = 0.9  # height of the row of listed moments
 _TOOLTIP = f'<div style="font:13px {FONT};white-space:pre-line;color:{style.INK}">@hover</div>'
 
@@ -113,7 +115,7 @@ def match_marks(store: Store) -> dict[str, list[Any]]:
             said = f"{when} substitution, {match.teams[side].name}: {on} for {who}"
         row = (
             float(match.clock.timeline(int(e.period), float(e.time_s))),
-            (1.95, 1.05)[side],
+            (_GOALS if e.kind == "shot" else _OTHERS)[side],
             marker,
             fill,
             size,
@@ -247,7 +249,7 @@ class Timeline:
     def _axes(self, fig: figure, y: dict[tuple[str, str], float], low: float) -> None:
         labels = {v: name if name != "set play" else ("set play" if side == "in" else "against set play")
                   for (side, name), v in y.items()}  # fmt: skip
-        labels[1.5] = "goals, cards, changes"
+        labels[sum(_GOALS) / 2], labels[sum(_OTHERS) / 2] = "goals", "cards, changes"
         labels[low + _SHOWN / 2 + 0.12] = "moments listed"
         fig.yaxis.ticker = FixedTicker(ticks=sorted(labels))
         fig.yaxis.major_label_overrides = labels
