@@ -253,7 +253,8 @@ class Picks:
             self.store.change(segment=self.spans[new][1])
 
     def _typed(self, attr: str, old: Any, new: Any) -> None:
-        if self._quiet:
+        # In a notebook the echo of `refresh` comes when it is over: a field that says what holds was not typed.
+        if self._quiet or (self.start.value, self.end.value) == self._labels():
             return
         clock = self.store.match.clock
         try:
@@ -266,18 +267,21 @@ class Picks:
             self._complain(str(error))
         self.refresh()
 
+    def _labels(self) -> tuple[str, str]:
+        """The limits of the store's segment on the clock."""
+        match, segment = self.store.match, self.store.selection.segment
+        p0, t0 = match.clock.from_timeline(self.store.timeline_span[0])
+        # The end belongs to the period that it ends, not to the one that starts there.
+        last = segment[-1] if segment else (match.periods[-1].number, 0.0, match.periods[-1].duration_s)
+        return match.clock.label(int(p0), float(t0)), match.clock.label(last[0], last[2])
+
     def refresh(self) -> None:
         """Show the store's segment."""
-        match, segment = self.store.match, self.store.selection.segment
+        segment = self.store.selection.segment
         self._quiet = True
         try:
             self.quick.active = next((i for i, (_, span) in enumerate(self.spans) if span == segment), None)
-            a, _ = self.store.timeline_span
-            p0, t0 = match.clock.from_timeline(a)
-            self.start.value = match.clock.label(int(p0), float(t0))
-            # The end belongs to the period that it ends, not to the one that starts there.
-            last = segment[-1] if segment else (match.periods[-1].number, 0.0, match.periods[-1].duration_s)
-            self.end.value = match.clock.label(last[0], last[2])
+            self.start.value, self.end.value = self._labels()
         finally:
             self._quiet = False
 

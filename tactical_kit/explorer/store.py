@@ -80,7 +80,7 @@ def timeline_to_segment(match: Match, start: float, end: float) -> tuple[tuple[i
     spans = []
     for period in match.periods:
         offset = float(match.clock.timeline(period.number, 0.0))
-        a, b = max(0.0, start - offset), min(period.duration_s, end - offset)
+        a, b = (round(float(np.clip(t - offset, 0.0, period.duration_s)), 6) for t in (start, end))
         # What reaches the last second of a period reaches its end.
         b = period.duration_s if b > period.duration_s - 1 else b
         if b - a >= 1:

@@ -137,6 +137,15 @@ def test_clock_fields(screen):
     assert screen.store.selection.segment == ((2, 0.0, 300.0),) and not screen.trouble.visible
 
 
+def test_the_clock_fields_do_not_round_what_was_chosen(screen):
+    """Their echo comes late where the document is held, as in a notebook."""
+    changes = []
+    screen.store.listen(changes.append)
+    screen.store.change(segment=((1, 10.4, 100.6),))
+    assert screen.store.selection.segment == ((1, 10.4, 100.6),)
+    assert screen.picks.start.value == "00:10" and changes == [frozenset({"selection"})]
+
+
 def test_a_pasted_view_is_taken_on_and_a_bad_one_refused(screen):
     screen.view.value = "team=away;phase=progression;ghost=no"
     assert screen.store.selection.team == "a" and screen.steps.ghost.active == []
