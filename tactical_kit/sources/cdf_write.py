@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import warnings
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -78,8 +77,8 @@ def write_cdf(
     if progress is not None:
         progress(1.0)
     out.report()
-    if problems is None and notes.warnings:
-        warnings.warn("\n".join(notes.lines()), stacklevel=2)
+    if problems is None:
+        notes.warn()
     return folder
 
 
