@@ -117,10 +117,11 @@ def test_progress_tells_what_is_being_done():
     )
 
 
-def test_another_process_finds_the_simulator_prepared(made):
+def test_another_process_finds_the_simulator_prepared(made, tmp_path):
     code = (
         "from tactical_kit.demo import simulate; told = [];"
         "simulate(seed=1, rate_hz=1, progress=lambda share, doing: told.append(doing)); print(told[0])"
     )
-    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    # Not from the checkout: there `import` would find another copy than the one that is installed.
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=tmp_path).stdout
     assert told == "simulating two halves\n"
