@@ -13,6 +13,10 @@ __all__ = ["QUICK_COMM_JS", "LivePane", "prepare_notebook", "sending"]
 # In a notebook Panel's page tells Python of every change of the document, those that Python itself has just made
 # included: each update would travel back in full, and be set again.  Bokeh marks them with `sync: false`; here
 # they are dropped.  Once the line stands, a change need not wait 50 ms either: one question is asked at a time.
+#
+# The page holds its changes back until Python has answered the one before, and looks at the clock only when another
+# one comes.  While the kernel still opens its end of the line an answer can be lost, and what the user does in those
+# first seconds would wait for ever: what has waited a second is sent.
 QUICK_COMM_JS = """
 for (const manager of cb_obj.document.roots()) {
   if (!manager.type.endsWith("CommManager") || manager.__no_echo) { continue }
@@ -20,6 +24,13 @@ for (const manager of cb_obj.document.roots()) {
   manager._document_changed = (event) => { if (event.sync !== false) { tell(event) } }
   manager.__no_echo = true
   setTimeout(() => manager.setv({debounce: 0}, {silent: true}), 3000)
+  let since = 0
+  const watch = setInterval(() => {
+    if (manager.document == null) { clearInterval(watch); return }
+    if (manager._event_buffer.length == 0) { since = 0; return }
+    if (since == 0) { since = Date.now() }
+    if (Date.now() - since >= 1000) { since = 0; manager.on_ack({metadata: {msg_type: "Ready"}}) }
+  }, 200)
 }
 """
 

@@ -33,7 +33,7 @@ def page(open_page, lab, lab_folder):
     kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3 (ipykernel)", "language": "python"}}
     cells = [nbformat.v4.new_code_cell(CELL.strip())]
     nbformat.write(nbformat.v4.new_notebook(cells=cells, metadata=kernel), path)
-    watched = open_page(lab.address(path.name))
+    watched = open_page(lab.address(path.name).replace("/lab/tree/", "/lab/workspaces/widget/tree/"))
     watched.page.locator(".jp-Notebook .jp-CodeCell").first.wait_for(timeout=60_000)
     watched.page.get_by_text("Python 3 (ipykernel) | Idle").wait_for(timeout=60_000)
     watched.page.get_by_role("menuitem", name="Run", exact=True).click()
