@@ -46,9 +46,9 @@ ROWS: tuple[RealismRow, ...] = (
     RealismRow(
         "distance over 19.8 km/h per outfield player",
         "m",
-        450.0,
-        1250.0,
-        "618-1001 m and sprints 153-295 m on top, thresholds differ: Gualtieri et al. 2023",
+        771.0,
+        1296.0,
+        "618-1001 m and sprints of 153-295 m on top, added up; thresholds differ: Gualtieri et al. 2023",
     ),
     RealismRow(
         "peak speed of the fastest",
@@ -81,9 +81,9 @@ ROWS: tuple[RealismRow, ...] = (
     RealismRow(
         "passes per defensive action, mean of both",
         "",
-        3.0,
-        25.0,
-        "weak: secondary pages say 6-8 aggressive, over 15 passive; both sides here press",
+        6.0,
+        16.0,
+        "weak: secondary pages say 6-8 aggressive, over 15 passive",
     ),
 )
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from tactical_kit.errors import MissingDataError, TacticalKitError, check_choice
 from tactical_kit.explorer.lists import TAG, list_names, moment_words, tag_moments
+from tactical_kit.explorer.touching import held, in_time, masks_of, phase_rows, spans_of
 from tactical_kit.explorer.view_text import DEFAULT_LIST, View
 from tactical_kit.finders import find
 from tactical_kit.match import Match
@@ -386,12 +387,12 @@ class Store:
     def _phase_count(self, own: bool, with_ball: bool) -> dict[str, int]:
         condition = "phases" if own else "opponent_phases"
         rest = self._selection.replace(**{condition: frozenset()})
-        masks = self._masks(rest, with_ball)
+        masks = masks_of(self.index, rest, with_ball)
         counts = {}
         for name in IN_PHASES if with_ball == own else OUT_PHASES:
             key = ("phase places", rest.team, condition, name, with_ball)
             alone, spans = self._cached(key, partial(self._phase_places, rest.team, condition, name, with_ball))
-            counts[name] = int(_held(spans, [a & b for a, b in zip(masks, alone)]).sum())
+            counts[name] = int(held(spans, [a & b for a, b in zip(masks, alone)]).sum())
         return counts
 
     def _phase_places(self, team: str | None, condition: str, name: str, with_ball: bool) -> tuple[Any, Any]:
@@ -402,23 +403,7 @@ class Store:
         rows = (table["phase"] == name) & (table["side"] == ("in" if with_ball == own else "out"))
         if team is not None:
             rows &= (table["team"] == team) if own else (table["team"] != team)
-        return self._masks(Selection(team=team, **chosen), with_ball), self._spans_of(table[rows])
-
-    def _spans_of(self, table: pd.DataFrame) -> list[tuple[Any, Any]]:
-        """First and last index of each moment in what the index holds: frames, then actions."""
-        start = self.match.clock.timeline(table["period"], table["start_s"])
-        end = np.maximum(self.match.clock.timeline(table["period"], table["end_s"]), start + 0.01)
-        instants = []
-        if self.index.has_frames:
-            instants.append(self.index.frames.timeline_s)
-        # A shot or a pass under pressure lasts no time: actions count beside frames.
-        if self.index.has_events:
-            instants.append(self.index.actions["timeline_s"].to_numpy(float))
-        return [(np.searchsorted(at, start - 1e-6), np.searchsorted(at, end - 1e-6)) for at in instants]
-
-    def _masks(self, selection: Selection, with_ball: bool | None = None) -> list[NDArray[np.bool_]]:
-        masks = [selection.frame_mask(self.index, with_ball)] if self.index.has_frames else []
-        return [*masks, selection.action_mask(self.index)] if self.index.has_events else masks
+        return masks_of(self.index, Selection(team=team, **chosen), with_ball), spans_of(self.index, table[rows])
 
     # -- moments --------------------------------------------------------------------------------------
 
@@ -461,36 +446,18 @@ class Store:
         if not len(table):
             return everything
         if self._finder == "phase":
-            keep &= self._phase_rows(table)
+            keep &= phase_rows(self.match, table, s)
         elif s.team is not None:
             keep &= table["team"].isin([self.match.team(s.team).team_id, ""]).to_numpy(bool)
         if s.active and s.active != ("team",):
-            keep &= self._touches(table) if (self.index.has_events or self.index.has_frames) else self._in_time(table)
+            data = self.index.has_events or self.index.has_frames
+            keep &= self._touches(table) if data else in_time(table, s.segment)
         return everything.where(keep)
-
-    def _phase_rows(self, table: pd.DataFrame) -> NDArray[np.bool_]:
-        s = self._selection
-        own = table["phase"].isin(s.phases).to_numpy(bool) if s.phases else np.ones(len(table), bool)
-        other = table["phase"].isin(s.opponent_phases).to_numpy(bool)
-        if s.team is None:
-            return own | other
-        mine = (table["team"] == self.match.team(s.team).team_id).to_numpy(bool)
-        if not s.phases:
-            own &= not s.opponent_phases  # only what the other side does is asked
-        return (mine & own) | (~mine & other)
-
-    def _in_time(self, table: pd.DataFrame) -> NDArray[np.bool_]:
-        if self._selection.segment is None:
-            return np.ones(len(table), bool)
-        keep = np.zeros(len(table), bool)
-        for period, start, end in self._selection.segment:
-            keep |= ((table["period"] == period) & (table["start_s"] < end) & (table["end_s"] > start)).to_numpy(bool)
-        return keep
 
     def _touches(self, table: pd.DataFrame) -> NDArray[np.bool_]:
         """Moments of the list that hold at least one selected action or frame."""
-        spans = self._cached(("spans", self._finder), lambda: self._spans_of(table))
-        return _held(spans, self._masks(self._selection))
+        spans = self._cached(("spans", self._finder), lambda: spans_of(self.index, table))
+        return held(spans, masks_of(self.index, self._selection))
 
     @property
     def pages(self) -> int:
@@ -608,15 +575,6 @@ class Store:
             self._last = ("", -1e9)
         self._cursor, self._ghost = view.at, view.ghost
         self._tell("selection", "list", "moment", "page", "cursor", "ghost")
-
-
-def _held(spans: list[tuple[Any, Any]], masks: list[NDArray[np.bool_]]) -> NDArray[np.bool_]:
-    """Which spans of indices (first, last) hold at least one True of the mask that belongs to them."""
-    held = np.zeros(len(spans[0][0]) if spans else 0, bool)
-    for (first, last), mask in zip(spans, masks):
-        total = np.concatenate(([0], np.cumsum(mask)))
-        held |= total[last] > total[first]
-    return held
 
 
 def check_choice_short(name: str, value: str, known: list[str]) -> str:
