@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike
 from tactical_kit.errors import TacticalKitError, suggest
 from tactical_kit.match.runs import runs_of
 
-__all__ = ["CORE_COLUMNS", "Moments", "runs_of"]
+__all__ = ["CORE_COLUMNS", "Column", "Moments", "runs_of"]
 
 CORE_COLUMNS: dict[str, str] = {
     "moment_id": "str",
@@ -26,6 +26,25 @@ CORE_COLUMNS: dict[str, str] = {
     "x": "float64",  # where, metres, attacking frame of `team`; NaN if it has no place
     "y": "float64",
 }
+
+
+@dataclass(frozen=True)
+class Column:
+    """One of a finder's own columns: its type, its unit and what it says.
+
+    Parameters
+    ----------
+    dtype : str
+        "float64", "int64", "bool", "boolean" (with <NA>), "str", or "object" (a tuple of player ids).
+    words : str
+        What it says, for a reader: "how far the ball moved across".
+    unit : str, default ""
+        "m", "s", "m/s", "%"; "" for counts, words and yes or no.
+    """
+
+    dtype: str
+    words: str
+    unit: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +86,7 @@ class Moments:
         cls,
         finder: str,
         rows: pd.DataFrame | list[dict[str, object]],
-        extras: Mapping[str, str] | None = None,
+        extras: Mapping[str, str] | Mapping[str, Column] | None = None,
         params: Mapping[str, object] | None = None,
         match_id: str = "",
     ) -> Moments:
@@ -79,7 +98,7 @@ class Moments:
             Name of the finder; with the running number it makes the `moment_id`.
         rows : DataFrame or list of dict
             Core columns without `moment_id` and `finder`, and the extras.
-        extras : mapping of name to dtype
+        extras : mapping of name to dtype or to Column
             The finder's own columns, in order.
         params : mapping
             Thresholds used.
@@ -92,11 +111,11 @@ class Moments:
             An extra that would shadow a core column, a missing or unknown column, a span that ends before
             it starts.
         """
-        extras = dict(extras or {})
-        shadow = sorted(set(extras) & set(CORE_COLUMNS))
+        types = {name: c.dtype if isinstance(c, Column) else c for name, c in (extras or {}).items()}
+        shadow = sorted(set(types) & set(CORE_COLUMNS))
         if shadow:
             raise TacticalKitError(f"finder {finder!r}: {', '.join(shadow)} would shadow a core column of Moments.")
-        wanted = {**CORE_COLUMNS, **extras}
+        wanted = {**CORE_COLUMNS, **types}
         given = pd.DataFrame(rows)
         if len(given) == 0:
             given = pd.DataFrame({name: pd.Series([], dtype=dtype) for name, dtype in wanted.items()})
@@ -154,6 +173,10 @@ class Moments:
     def duration_s(self) -> pd.Series:
         """Length of each moment in seconds."""
         return self.table["end_s"] - self.table["start_s"]
+
+    def shallow(self) -> Moments:
+        """Return the same moments with a table to which columns can be added."""
+        return Moments(self.table.copy(deep=False), self.finder, self.params, self.match_id)
 
     def to_frame(self) -> pd.DataFrame:
         """Return a copy of the table."""

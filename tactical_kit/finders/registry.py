@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Any, TypeVar
 
 import pandas as pd
 
 from tactical_kit.errors import MissingDataError, TacticalKitError, check_choice
-from tactical_kit.match import Match
-from tactical_kit.moments import Moments
+from tactical_kit.match import Match, remembered
+from tactical_kit.moments import Column, Moments
 
 __all__ = ["DATA_WORDS", "Finder", "find", "finder", "finder_names", "get_finder", "list_finders"]
 
-DATA_WORDS = ("events", "tracking", "tags")
+DATA_WORDS = ("events", "tracking", "stills", "tags")
 _Function = TypeVar("_Function", bound=Callable[..., Moments])
 
 
@@ -33,12 +33,15 @@ class Finder:
         Every entry must be there; an entry such as "events or tracking" is met by either.
     finds : str
         One sentence that a coach would accept.
+    columns : mapping of name to Column
+        The finder's own numbers, with unit and words.
     """
 
     name: str
     function: Callable[..., Moments]
     needs: tuple[str, ...]
     finds: str
+    columns: Mapping[str, Column] = field(default_factory=dict)
 
     @property
     def thresholds(self) -> dict[str, object]:
@@ -68,8 +71,10 @@ class Finder:
 _FINDERS: dict[str, Finder] = {}
 
 
-def finder(name: str, needs: tuple[str, ...] = (), finds: str = "") -> Callable[[_Function], _Function]:
-    """Register a function as a finder; the function itself is returned unchanged.
+def finder(
+    name: str, needs: tuple[str, ...] = (), finds: str = "", columns: Mapping[str, Column] | None = None
+) -> Callable[[_Function], _Function]:
+    """Register a function as a finder; what it found in a match is remembered with the match.
 
     Parameters
     ----------
@@ -79,6 +84,8 @@ def finder(name: str, needs: tuple[str, ...] = (), finds: str = "") -> Callable[
         Words of `DATA_WORDS`, or several joined by " or " where one of them is enough.
     finds : str
         What it looks for in one sentence that a coach would accept.
+    columns : mapping of name to Column
+        The finder's own numbers: what pages of filters and lists of finders are made from.
 
     Raises
     ------
@@ -103,8 +110,9 @@ def finder(name: str, needs: tuple[str, ...] = (), finds: str = "") -> Callable[
         # The same function may come again: a notebook reloads its module.
         if taken is not None and taken.function.__qualname__ != function.__qualname__:
             raise TacticalKitError(f"finder {name!r} is registered already, as {taken.function.__qualname__}.")
-        _FINDERS[name] = Finder(name, function, tuple(needs), finds)
-        return function
+        known = function if hasattr(function, "__wrapped__") else remembered(function)
+        _FINDERS[name] = Finder(name, known, tuple(needs), finds, dict(columns or {}))
+        return known
 
     return register
 
@@ -141,5 +149,5 @@ def find(match: Match, name: str, **thresholds: Any) -> Moments:
 
 
 def _data_of(match: Match) -> set[str]:
-    held = {"events": match.events, "tracking": match.tracking, "tags": match.tags}
+    held = {"events": match.events, "tracking": match.tracking, "stills": match.stills or None, "tags": match.tags}
     return {word for word, data in held.items() if data is not None}

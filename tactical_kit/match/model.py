@@ -79,6 +79,8 @@ class Match:
         Where the data come from; stands on every picture.
     invented : bool
         True for simulated data.
+    stills : tuple of Snapshot, default ()
+        Single instants whose players were placed by hand.
 
     Raises
     ------
@@ -97,9 +99,11 @@ class Match:
     day: date | None = None
     label: str = ""
     invented: bool = False
+    stills: tuple[Snapshot, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "periods", tuple(self.periods))
+        object.__setattr__(self, "stills", tuple(self.stills))
         if self.events is not None and list(self.events.columns[: len(EVENT_COLUMNS)]) != list(EVENT_COLUMNS):
             object.__setattr__(self, "events", events_table(self.events))
         if self.invented and not self.label:
@@ -131,6 +135,15 @@ class Match:
                 faults.append(f"tracking puts players on the wrong side: {', '.join(wrong[:5])}")
             if not set(np.unique(self.tracking.period).tolist()) <= played:
                 faults.append("tracking has frames of a period that the match does not list")
+        for still in self.stills:
+            unknown = [p for p in still.players if p not in known]
+            if unknown:
+                faults.append(f"a still names players of neither squad: {', '.join(unknown[:5])}")
+            if still.period not in played:
+                faults.append(f"a still is of period {still.period}, which the match does not list")
+        seen = [(s.period, s.time_s) for s in self.stills]
+        if len(set(seen)) < len(seen):
+            faults.append("two stills are of the same instant")
         if self.events is not None and len(self.events):
             if not set(self.events["period"].unique().tolist()) <= played:
                 faults.append("events fall in a period that the match does not list")
@@ -226,12 +239,14 @@ class Match:
 
     @property
     def level(self) -> str:
-        """What the data allow: "events and tracking", "tracking", "events", "tags" or "nothing yet"."""
+        """What the data allow: "events and tracking", "tracking", "events", "stills", "tags" or "nothing yet"."""
         if self.tracking is not None:
             return "events and tracking" if self.events is not None else "tracking"
         if self.events is not None:
             return "events"
-        return "tags" if self.tags is not None and len(self.tags) else "nothing yet"
+        held = ["stills"] if self.stills else []
+        held += ["tags"] if self.tags is not None and len(self.tags) else []
+        return " and ".join(held) or "nothing yet"
 
     def need_events(self, what: str) -> pd.DataFrame:
         """Return the events, or raise a sentence that says `what` needs them."""
@@ -245,6 +260,31 @@ class Match:
             hint = f" {instead}" if instead else ""
             raise MissingDataError(f"{what} needs tracking; this match has {self.level}.{hint}")
         return self.tracking
+
+    @cached_property
+    def instants(self) -> Tracking | None:
+        """The tracking, or, without it, the stills as single frames (no velocity); None with neither.
+
+        What can be read off one instant is read off either.
+        """
+        if self.tracking is not None or not self.stills:
+            return self.tracking
+        stills = sorted(self.stills, key=lambda s: (s.period, s.time_s))
+        names = tuple(dict.fromkeys(p for s in stills for p in s.players))
+        side = {p.player_id: i for i, t in enumerate(self.teams) for p in t.players}
+        xy = np.full((len(stills), len(names), 2), np.nan, np.float32)
+        for row, still in enumerate(stills):
+            turn = self.clock[still.period].home_attacks * still.attack_signs[0]  # a still may be turned
+            xy[row, [names.index(p) for p in still.players]] = still.xy * turn
+        turns = np.array([self.clock[s.period].home_attacks * s.attack_signs[0] for s in stills], np.float32)
+        ball = np.array([s.ball for s in stills], np.float32)
+        ball[:, :2] *= turns[:, None]
+        return Tracking(
+            rate_hz=25.0, period=np.array([s.period for s in stills], np.int8),
+            time_s=np.array([s.time_s for s in stills]), players=names,
+            team_index=np.array([side[p] for p in names], np.int8), xy=xy, ball=ball,
+            alive=np.ones(len(stills), bool),
+        )  # fmt: skip
 
     def with_data(self, **changes: object) -> Match:
         """Return a copy of the match with some fields replaced."""

@@ -11,7 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tactical_kit.errors import check_choice
-from tactical_kit.match import Match
+from tactical_kit.match import Match, remembered
 from tactical_kit.moments import Moments
 from tactical_kit.phases.estimate import estimated_phases, estimated_shape
 from tactical_kit.phases.organise import Grid, Shape, make_grid, team_shape
@@ -26,6 +26,7 @@ _SHAPING = ("first_line_players", "back_line_players", "hunt_m", "hunt_speed_ms"
 _EXTRAS = {"side": "str", "phase": "str", "estimated": "bool", "possession": "int64"}
 
 
+@remembered
 def find_phases(
     match: Match,
     *,

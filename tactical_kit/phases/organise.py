@@ -9,8 +9,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tactical_kit.match import Match, Tracking
+from tactical_kit.measures.sides import keepers_of
 
-__all__ = ["Grid", "Shape", "keepers_of", "last_held", "make_grid", "team_shape"]
+__all__ = ["Grid", "Shape", "last_held", "make_grid", "team_shape"]
 
 Floats = NDArray[np.float64]
 
@@ -112,29 +113,6 @@ def make_grid(match: Match, spells: pd.DataFrame, rate_hz: float = 5.0) -> Grid:
         if i and period[i - 1] == period[i]:
             origin[i] = origin[i - 1]
     return Grid(spell, frame, time_s, end_s, time_s - origin[spell])
-
-
-def keepers_of(match: Match, tracking: Tracking) -> NDArray[np.bool_]:
-    """Tell which players of the tracking keep goal, shape (P,).
-
-    By the position "GK" where the squads give it; a side without one: the player who, over the match, is
-    deepest relative to his side (nearest to his own goal line on average).
-    """
-    keeper = np.array([match.players[p].position == "GK" for p in tracking.players], bool)
-    for side in (0, 1):
-        mine = tracking.team_index == side
-        if (keeper & mine).any() or not mine.any():
-            continue
-        sample = slice(0, len(tracking), max(1, int(tracking.rate_hz) * 10))
-        sign = np.zeros(len(tracking.period[sample]))
-        for p in match.periods:
-            sign[tracking.period[sample] == p.number] = p.home_attacks * (1 if side == 0 else -1)
-        x = tracking.xy[sample][:, mine, 0] * sign[:, None]
-        seen = np.isfinite(x)
-        mean = np.where(seen, x, 0).sum(axis=0) / np.maximum(seen.sum(axis=0), 1)
-        mean[seen.sum(axis=0) == 0] = np.inf
-        keeper[np.flatnonzero(mine)[int(mean.argmin())]] = True
-    return keeper
 
 
 def team_shape(

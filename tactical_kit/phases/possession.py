@@ -7,7 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tactical_kit.errors import MissingDataError, check_choice
-from tactical_kit.match import Match
+from tactical_kit.match import Match, remembered
 from tactical_kit.moments import Moments
 from tactical_kit.phases._control import (
     CONTROL_KINDS,
@@ -32,6 +32,7 @@ _EXTRAS = {
 }
 
 
+@remembered
 def find_possessions(
     match: Match,
     *,

@@ -72,9 +72,7 @@ def test_no_sentence_and_unknown_needs_are_refused():
         TacticalKitError, match=r"^finder 'mute' says nothing of what it finds; give one sentence as `finds`\.$"
     ):
         finder("mute")
-    message = (
-        "a need of finder 'x' is 'trackin'; expected one of 'events', 'tracking', 'tags'. Did you mean 'tracking'?"
-    )
+    message = "a need of finder 'x' is 'trackin'; expected one of 'events', 'tracking', 'stills', 'tags'. Did you mean 'tracking'?"
     with pytest.raises(UnknownNameError, match=f"^{re.escape(message)}$"):
         finder("x", needs=("events or trackin",), finds="X.")
 
