@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from functools import cached_property
 
@@ -364,6 +364,10 @@ class Match:
             attack_signs=(sign, -sign),
             pitch=self.pitch,
         )
+
+    def __getstate__(self) -> dict[str, object]:
+        """Return the fields alone: what was worked out from them does not travel with a pickle."""
+        return {f.name: getattr(self, f.name) for f in fields(self)}
 
     def __repr__(self) -> str:
         label = f", {self.label}" if self.label else ""

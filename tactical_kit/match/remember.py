@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 import inspect
 import threading
-import weakref
 from collections import OrderedDict
 from collections.abc import Callable
 from typing import Any, TypeVar
@@ -32,8 +31,8 @@ class _Memory:
         self.events_print: int | None = None
 
 
-_MEMORIES: weakref.WeakKeyDictionary[Match, _Memory] = weakref.WeakKeyDictionary()
 _LOCK = threading.Lock()
+_PLACE = "_memory"
 
 
 def remembered(function: _Function) -> _Function:
@@ -89,12 +88,14 @@ def remembered(function: _Function) -> _Function:
 def forget(match: Match) -> None:
     """Drop everything that is remembered about a match; the next question is worked out anew."""
     with _LOCK:
-        _MEMORIES.pop(match, None)
+        match.__dict__.pop(_PLACE, None)
 
 
 def _memory_of(match: Match) -> _Memory:
+    # Kept by the match itself: a table beside it could not let go of it, as some answers hold the match.
     with _LOCK:
-        return _MEMORIES.setdefault(match, _Memory())
+        memory: _Memory = match.__dict__.setdefault(_PLACE, _Memory())
+        return memory
 
 
 def _handed_out(answer: Any) -> Any:
