@@ -79,7 +79,7 @@ def test_an_error_is_not_remembered():
 
     match = a_match()
     for _ in range(2):
-        with pytest.raises(ValueError, match="^no$"):
+        with pytest.raises(ValueError, match=r"^no$"):
             fail(match)
     assert len(tries) == 2
 
