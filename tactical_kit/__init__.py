@@ -33,6 +33,7 @@ _PUBLIC = {
     "index_match": "measures.index",
     "pass_network": "measures.pass_network",
     "passes_per_defensive_action": "measures.defending",
+    "passing_lanes": "measures.lanes",
     "pressure_map": "measures.pressure",
     "progression_zones": "measures.progression",
     "Snapshot": "match",
