@@ -6,14 +6,24 @@ import numpy as np
 
 from tactical_kit.finders.registry import finder
 from tactical_kit.match import Match
-from tactical_kit.moments import Moments
+from tactical_kit.moments import Column, Moments
 
 __all__ = ["find_shots"]
 
-_EXTRAS = {"outcome": "str", "detail": "str", "time_s": "float64", "goal_distance_m": "float64"}
+COLUMNS = {
+    "outcome": Column("str", "goal, saved, blocked, off-target or woodwork"),
+    "detail": Column("str", "header, own-goal or nothing"),
+    "time_s": Column("float64", "when the shot was taken, from the start of the period", "s"),
+    "goal_distance_m": Column("float64", "from the ball to the middle of the goal", "m"),
+}
 
 
-@finder("shot", needs=("events",), finds="A shot at goal, with the seconds before it in which it was prepared.")
+@finder(
+    "shot",
+    needs=("events",),
+    finds="A shot at goal, with the seconds before it in which it was prepared.",
+    columns=COLUMNS,
+)
 def find_shots(match: Match, *, before_s: float = 8.0, after_s: float = 3.0) -> Moments:
     """Find every shot, own goals included, with the seconds before and after it.
 
@@ -61,4 +71,4 @@ def find_shots(match: Match, *, before_s: float = 8.0, after_s: float = 3.0) -> 
         }
         for s in shots.itertuples()
     ]
-    return Moments.build("shot", rows, _EXTRAS, {"before_s": before_s, "after_s": after_s}, match.match_id)
+    return Moments.build("shot", rows, COLUMNS, {"before_s": before_s, "after_s": after_s}, match.match_id)

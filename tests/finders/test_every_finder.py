@@ -47,8 +47,7 @@ def test_a_finder_finds_something_and_says_what(name, short):
     assert len(found), f"nothing found by {name!r} in 24 minutes of the demonstration match"
     described = get_finder(name).columns
     own = [c for c in found.table if c not in CORE_COLUMNS]
-    if name not in ("phase", "possession", "shot"):
-        assert list(described) == own
+    assert list(described) == own
     assert set(found.table["team"]) <= {t.team_id for t in short.teams}
     assert all(p in short.players for players in found["players"] for p in players)
     assert (found["end_s"] >= found["start_s"]).all() and (found["end_s"] <= 720.0 + 1e-6).all()
