@@ -15,6 +15,7 @@ __version__ = "0.1.0"
 # Public name -> module; loaded on first use, so that `import tactical_kit` stays quick and draws nothing.
 _PUBLIC = {
     "explore": "explorer",
+    "find": "finders",
     "find_phases": "phases",
     "find_possessions": "phases",
     "Clock": "match",
@@ -31,6 +32,7 @@ _PUBLIC = {
     "Selection": "measures.selection",
     "count_conditions": "measures.selection",
     "index_match": "measures.index",
+    "list_finders": "finders",
     "pass_network": "measures.pass_network",
     "passes_per_defensive_action": "measures.defending",
     "passing_lanes": "measures.lanes",

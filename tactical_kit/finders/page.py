@@ -10,7 +10,10 @@ __all__ = ["describe_finder", "finders_page"]
 
 _HEAD = """# All finders
 
-Written from the register by `python -m tactical_kit.finders.page`; a test keeps it equal. Each finder is one documented function: `help(tk.find_switches)`. Call it by function or by name, `tactical_kit.finders.find(match, "switch")`; every threshold is a keyword and stands in `.params` of what was found. Each has `moment_id, finder, period, start_s, end_s, team, players, x, y` first; x and y are in metres in the attacking frame of `team`.
+Written from the register by `python -m tactical_kit.finders.page`; a test keeps it equal. Each finder is one
+documented function: `help(tk.find_switches)`. Call it by function or by name, `tk.find(match, "switch")`; every
+threshold is a keyword and stands in `.params` of what was found. Each has `moment_id, finder, period, start_s, end_s,
+team, players, x, y` first; x and y are in metres in the attacking frame of `team`.
 
 How well they find what the script of simulated matches meant is in [ACCURACY.md](ACCURACY.md).
 """
