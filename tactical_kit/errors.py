@@ -20,15 +20,17 @@ class MissingDataError(TacticalKitError):
     """The data at hand cannot support what was asked; the message says what is missing and what would do."""
 
 
-def suggest(value: str, known: Iterable[str]) -> str:
+def suggest(value: str, known: Iterable[str], cutoff: float = 0.6) -> str:
     """Return " Did you mean 'x'?" for a near spelling among `known`, or an empty text.
+
+    `cutoff` is how alike they must be, 0 to 1, as in `difflib.get_close_matches`.
 
     >>> suggest("mid block", ["mid-block", "low block"])
     " Did you mean 'mid-block'?"
     >>> suggest("zzz", ["mid-block"])
     ''
     """
-    near = difflib.get_close_matches(str(value), list(known), n=1, cutoff=0.6)
+    near = difflib.get_close_matches(str(value), list(known), n=1, cutoff=cutoff)
     return f" Did you mean {near[0]!r}?" if near else ""
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -166,6 +167,7 @@ class Moments:
         for column, value in equal.items():
             values = self[column]
             several = isinstance(value, list | set | frozenset | tuple)
+            _warn_of_near_spellings(column, values, list(value) if several else [value])  # type: ignore[call-overload]
             keep &= (values.isin(list(value)) if several else values == value).to_numpy(bool)  # type: ignore[call-overload]
         return Moments(self.table[keep].reset_index(drop=True), self.finder, self.params, self.match_id)
 
@@ -186,3 +188,16 @@ class Moments:
         shown = self.table.drop(columns=["finder"]).head(20)
         more = f"<p>{len(self)} moments of “{self.finder}”" + (", the first 20 shown</p>" if len(self) > 20 else "</p>")
         return more + shown.to_html(escape=True, index=False, float_format=lambda v: f"{v:.1f}")
+
+
+def _warn_of_near_spellings(column: str, values: pd.Series, wanted: list[object]) -> None:
+    """Warn of a word that no moment has and that is nearly one they have; no moment at all is an answer, too."""
+    if values.dtype != "str":
+        return
+    known = values.unique().tolist()
+    for word in wanted:
+        if not isinstance(word, str) or word in known or any(c.isdigit() for c in word):  # ids are alike by nature
+            continue
+        near = suggest(word, known, cutoff=0.85)
+        if near:
+            warnings.warn(f"no moment has {column} {word!r}.{near}", stacklevel=3)

@@ -1,6 +1,7 @@
 """The Moments table and the one function that turns a mask into runs."""
 
 import pickle
+import warnings
 
 import numpy as np
 import pandas as pd
@@ -122,3 +123,14 @@ def test_table_copy_is_a_copy():
     copy.loc[0, "how"] = "changed"
     assert found["how"].tolist() == ["a"]
     assert isinstance(copy, pd.DataFrame)
+
+
+def test_a_word_misspelt_in_where_is_warned_of():
+    rows = [dict(period=1, start_s=0.0, end_s=1.0, team="a", players=(), phase=p) for p in ("mid-block", "low block")]
+    found = Moments.build("demo", rows, {"phase": "str"})
+    with pytest.warns(UserWarning, match=r"^no moment has phase 'mid block'\. Did you mean 'mid-block'\?$"):
+        assert len(found.where(phase="mid block")) == 0
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        assert len(found.where(phase="goal kick")) == 0  # nothing near it: none is the answer
+        assert len(found.where(phase=["mid-block", "low block"])) == 2
