@@ -16,6 +16,7 @@ __version__ = "0.1.0"
 _PUBLIC = {
     "explore": "explorer",
     "find": "finders",
+    "find_lines_beaten": "finders",
     "find_phases": "phases",
     "find_possessions": "phases",
     "Clock": "match",

@@ -191,7 +191,7 @@ class Drawing:
         lead, tail = round(after_s * self.rate_hz), round(then_s * self.rate_hz)
 
         def still(a, n, i):
-            return np.repeat(a[i : i + 1], n, axis=0)
+            return np.repeat(a[[i]], n, axis=0)
 
         blocks = [
             (still(xy, lead, 0), still(ball, lead, 0), np.zeros(lead, bool), np.ones(lead, bool)),
