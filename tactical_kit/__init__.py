@@ -30,6 +30,8 @@ _PUBLIC = {
     "show_pass_network": "scenes.show",
     "show_pressure": "scenes.show",
     "show_progression": "scenes.show",
+    "Claim": "claims",
+    "claim": "claims",
     "Selection": "measures.selection",
     "count_conditions": "measures.selection",
     "index_match": "measures.index",

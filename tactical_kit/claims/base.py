@@ -1,0 +1,97 @@
+"""What every claim asks of its Moments: that a part is a part, when each moment is, which possession it is in."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from tactical_kit.errors import MissingDataError, TacticalKitError
+from tactical_kit.finders.context import possession_at
+from tactical_kit.match import Match
+from tactical_kit.moments import Moments
+
+__all__ = ["check_part", "counted", "instants", "moment_labels", "possessions_of"]
+
+_SAME = ["period", "start_s", "end_s", "team"]
+
+
+def counted(number: int, word: str) -> str:
+    """Return "1 instance", "2 instances"."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def check_part(moments: Moments, of: Moments, names: tuple[str, str] = ("moments", "of")) -> None:
+    """Refuse moments that are not among those they are counted of.
+
+    Raises
+    ------
+    TacticalKitError
+        Another finder, another match, other thresholds, a moment that is not there or not the same, a moment twice.
+    """
+    part, whole = names
+    for name, value in ((part, moments), (whole, of)):
+        if not isinstance(value, Moments):
+            raise TacticalKitError(f"{name} is {type(value).__name__}; expected Moments, as a finder returns them.")
+        twice = value.table["moment_id"][value.table["moment_id"].duplicated()]
+        if len(twice):
+            raise TacticalKitError(f"{name} has the moment {twice.iloc[0]!r} twice; each instance counts once.")
+    why = ""
+    if moments.finder != of.finder:
+        why = f"they come from the finder {moments.finder!r}, {whole} from {of.finder!r}"
+    elif moments.match_id != of.match_id:
+        why = f"they are of the match {moments.match_id!r}, {whole} of {of.match_id!r}"
+    elif dict(moments.params) != dict(of.params):
+        other = [k for k in {**moments.params, **of.params} if moments.params.get(k) != of.params.get(k)]
+        key = other[0]
+        why = f"they were found with {key} = {moments.params.get(key)!r}, {whole} with {of.params.get(key)!r}"
+    else:
+        both = moments.table[["moment_id", *_SAME]].merge(
+            of.table[["moment_id", *_SAME]], on="moment_id", how="left", suffixes=("", "_of"), indicator=True
+        )
+        strange = both["_merge"] == "left_only"
+        for column in _SAME:
+            strange |= (both["_merge"] == "both") & (both[column] != both[f"{column}_of"])
+        if strange.any():
+            first = both["moment_id"][strange].iloc[0]
+            many = counted(int(strange.sum()), "such moment")
+            why = f"{first!r} is not in {whole}, or is another moment there ({many})"
+    if why:
+        raise TacticalKitError(
+            f"{part} must be some of the moments in {whole}: {why}. Take them from {whole}, as "
+            f"{part}={whole}.where(...)."
+        )
+
+
+def instants(moments: Moments) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return period and second of each moment: its `time_s` where the finder tells one, else its start."""
+    column = "time_s" if "time_s" in moments.table else "start_s"
+    return moments.table["period"].to_numpy(np.int64), moments.table[column].to_numpy(float)
+
+
+def possessions_of(moments: Moments, match: Match | None) -> NDArray[np.int64] | None:
+    """Return a label for each moment, equal for those in one possession; None where that is not known.
+
+    A moment while the ball is dead stands for itself.
+    """
+    if match is None or (match.events is None and match.tracking is None):
+        return None
+    try:
+        row = possession_at(match, *instants(moments))
+    except MissingDataError:
+        return None
+    return np.where(row >= 0, row, -1 - np.arange(len(row)))
+
+
+def moment_labels(moments: Moments, match: Match | None) -> tuple[str, ...]:
+    """Return the match clock of each moment, with a match; else its id."""
+    if match is None:
+        return tuple(moments.table["moment_id"])
+    return tuple(match.clock.label(int(p), float(s)) for p, s in zip(*instants(moments)))
+
+
+def column_of(moments: Moments, name: str) -> pd.Series:
+    """Return a column of the moments, or `duration_s`; an unknown one raises with the list."""
+    if name == "duration_s" and name not in moments.table:
+        return moments.duration_s
+    return moments[name]

@@ -1,0 +1,185 @@
+"""Words for how often, and the shares that they stand for; the user may set others."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from tactical_kit.claims.interval import percent
+from tactical_kit.errors import TacticalKitError, suggest
+
+__all__ = ["SHARE_WORDS", "ShareWord", "share_word", "word_in", "word_table"]
+
+
+@dataclass(frozen=True)
+class ShareWord:
+    """A word for how often, and the shares it stands for.
+
+    Parameters
+    ----------
+    word : str
+        "usually", or the share in words: "two in three", "at least 60 %".
+    low, high : float
+        The shares from `low` to `high` fit the word, both included.  1 to 1 is "always", 0 to 0 is "never":
+        such a word speaks of the instances of this match alone, and one counterexample is enough against it.
+    more_than : bool, default False
+        `low` itself does not fit: "more than half".
+
+    >>> SHARE_WORDS["usually"].range_words(), SHARE_WORDS["half the time"].range_words()
+    ('at least 65 %', '40-60 %')
+    """
+
+    word: str
+    low: float
+    high: float
+    more_than: bool = False
+
+    def __post_init__(self) -> None:
+        fits = all(isinstance(v, int | float) and not isinstance(v, bool) for v in (self.low, self.high))
+        exact = fits and self.low == self.high and self.low in (0, 1)
+        if not fits or not (exact or 0 <= self.low < self.high <= 1):
+            raise TacticalKitError(
+                f"the word {self.word!r} stands for {self.low!r} to {self.high!r}; expected two shares from 0 to 1, "
+                "the lower first, as [0.65, 1.0]; [1, 1] is always and [0, 0] is never."
+            )
+
+    @property
+    def exact(self) -> bool:
+        """True for "always" and "never"."""
+        return self.low == self.high
+
+    @property
+    def of_many(self) -> bool:
+        """True if the word says that it is more often so than not, or evenly; its counterexamples lack it."""
+        return self.low + self.high >= 1
+
+    def fits(self, share: float) -> bool:
+        """Tell whether a share is one that the word stands for."""
+        return (share > self.low if self.more_than else share >= self.low) and share <= self.high
+
+    def range_words(self) -> str:
+        """Return the range in words."""
+        if self.exact:
+            return "in every instance" if self.low == 1 else "in no instance"
+        if self.high == 1 and (self.low > 0 or self.more_than):
+            return f"{'more than' if self.more_than else 'at least'} {percent(self.low)} %"
+        if self.low == 0 and self.high < 1:
+            return f"at most {percent(self.high)} %"
+        return f"{percent(self.low)}-{percent(self.high)} %"
+
+    def __str__(self) -> str:
+        return f"“{self.word}” ({self.range_words()})"
+
+
+# Common practice, no source: people differ in what such words stand for, so the range is always shown beside
+# the word, and can be set.
+SHARE_WORDS: dict[str, ShareWord] = {
+    word.word: word
+    for word in (
+        ShareWord("always", 1, 1),
+        ShareWord("almost always", 0.9, 1),
+        ShareWord("usually", 0.65, 1),
+        ShareWord("mostly", 0.5, 1, more_than=True),
+        ShareWord("half the time", 0.4, 0.6),
+        ShareWord("sometimes", 0.15, 0.45),
+        ShareWord("seldom", 0, 0.25),
+        ShareWord("almost never", 0, 0.1),
+        ShareWord("never", 0, 0),
+    )
+}
+_NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+_IN_WORDS = 0.1  # "two in three" is meant roughly: this much either way
+_NUMBER = r"(\d+(?:\.\d+)?)"
+
+
+def word_table(words: Mapping[str, object] | None = None) -> dict[str, ShareWord]:
+    """Return the kit's words with the user's own over them.
+
+    Parameters
+    ----------
+    words : mapping of word to (low, high) or ShareWord, optional
+        `{"usually": (0.6, 1), "as a rule": (0.8, 1)}`.
+
+    Raises
+    ------
+    TacticalKitError
+        A range that is none.
+    """
+    table = dict(SHARE_WORDS)
+    for word, span in (words or {}).items():
+        if isinstance(span, ShareWord):
+            table[word] = span
+        elif isinstance(span, list | tuple) and len(span) == 2:
+            table[word] = ShareWord(word, *span)
+        else:
+            raise TacticalKitError(f"the word {word!r} stands for {span!r}; expected two shares, as [0.65, 1.0].")
+    return table
+
+
+def share_word(word: str | ShareWord, words: Mapping[str, object] | None = None) -> ShareWord:
+    """Return what a word stands for; a share may also be said in figures.
+
+    Parameters
+    ----------
+    word : str
+        One of the words, or "at least 60 %", "at most 20 %", "more than 50 %", "60-80 %", "two in three", "1 in 4"
+        (ten percentage points either way).
+    words : mapping, optional
+        The user's own words; see `word_table`.
+
+    Raises
+    ------
+    TacticalKitError
+        A word that is not known; the message lists those that are.
+
+    >>> share_word("two in three").range_words(), share_word("at most 20 %").high
+    ('57-77 %', 0.2)
+    """
+    if isinstance(word, ShareWord):
+        return word
+    table = word_table(words)
+    plain = " ".join(str(word).split())
+    for known, meaning in table.items():
+        if known.casefold() == plain.casefold():
+            return meaning
+    found = _in_figures(plain)
+    if found is None:
+        raise TacticalKitError(
+            f"the word {plain!r} stands for no share; expected one of {', '.join(map(repr, table))}, or a share as "
+            f"'at least 60 %', 'at most 20 %', '60-80 %' or 'two in three'.{suggest(plain, table)}"
+        )
+    return found
+
+
+def _in_figures(text: str) -> ShareWord | None:
+    lower = text.lower()
+    if found := re.fullmatch(rf"(at least|more than|at most) {_NUMBER} ?%", lower):
+        share = float(found[2]) / 100
+        low, high = (0.0, share) if found[1] == "at most" else (share, 1.0)
+        return ShareWord(text, low, high, found[1] == "more than")
+    if found := re.fullmatch(rf"{_NUMBER} ?(?:-|–|to) ?{_NUMBER} ?%", lower):
+        return ShareWord(text, float(found[1]) / 100, float(found[2]) / 100)
+    if found := re.fullmatch(r"(?:about )?(\w+) (?:in|out of) (\w+)", lower):
+        part, whole = map(_whole_number, found.groups())
+        if 0 < part < whole:
+            share = part / whole
+            return ShareWord(text, max(0.0, share - _IN_WORDS), min(1.0, share + _IN_WORDS))
+    return None
+
+
+def _whole_number(text: str) -> int:
+    return _NUMBERS.index(text) + 1 if text in _NUMBERS else int(text) if text.isdecimal() else 0
+
+
+def word_in(text: str, words: Mapping[str, object] | None = None) -> ShareWord | None:
+    """Return the word for how often that a sentence itself uses, the longest one, or None.
+
+    >>> word_in("They almost always go long.").word
+    'almost always'
+    """
+    table = word_table(words)
+    for word in sorted(table, key=len, reverse=True):
+        if re.search(rf"\b{re.escape(word)}\b", text, re.IGNORECASE):
+            return table[word]
+    return None
