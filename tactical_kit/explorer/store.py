@@ -6,28 +6,29 @@ Views read the store and change it through its methods; the store tells whoever 
 from __future__ import annotations
 
 import time
-from collections import OrderedDict
 from collections.abc import Callable
-from functools import partial
+from dataclasses import replace
 from typing import Any
+from urllib.parse import unquote
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from tactical_kit.errors import MissingDataError, TacticalKitError, check_choice
-from tactical_kit.explorer.lists import TAG, list_names, moment_words, tag_moments
-from tactical_kit.explorer.touching import held, in_time, masks_of, phase_rows, spans_of
+from tactical_kit.errors import TacticalKitError, check_choice
+from tactical_kit.explorer.finding import Finding, read_thresholds, write_thresholds
+from tactical_kit.explorer.found import Found
+from tactical_kit.explorer.lists import list_names, moment_words
+from tactical_kit.explorer.number_filters import ColumnFilter, Facet, OwnColumn
+from tactical_kit.explorer.prepared import kept_for, prepare_match, timeline_to_segment
+from tactical_kit.explorer.said import count_words, empty_words, gap_words
 from tactical_kit.explorer.view_text import DEFAULT_LIST, View
-from tactical_kit.finders import find
 from tactical_kit.match import Match
-from tactical_kit.measures.index import MatchIndex, index_match
+from tactical_kit.measures.index import MatchIndex
 from tactical_kit.measures.pass_network import pass_network
 from tactical_kit.measures.pressure import pressure_map, whole_match_of
 from tactical_kit.measures.progression import progression_zones
-from tactical_kit.measures.selection import Selection, count_conditions, describe_gaps
+from tactical_kit.measures.selection import Selection, count_conditions
 from tactical_kit.moments import Moments
-from tactical_kit.phases import IN_PHASES, OUT_PHASES, find_phases
 
 __all__ = ["MEASURES", "Store", "prepare_match", "timeline_to_segment"]
 
@@ -37,56 +38,9 @@ MEASURES: dict[str, Callable[[MatchIndex, Selection], Any]] = {
     "progression": progression_zones,
     "pressure": pressure_map,
 }
-_CACHE_SIZE = 256
+State = tuple[Selection, Finding]  # what a step of undo brings back
+_CACHE_SIZE = 512
 _MERGE_S = 1.0  # changes of the same condition in quick succession (a drag) are one step of undo
-
-
-class Prepared:
-    """What is computed once for a match and lives as long as it: phases, index, and the answers given so far."""
-
-    def __init__(self, match: Match) -> None:
-        try:
-            self.phases: Moments | None = find_phases(match)
-        except MissingDataError:
-            self.phases = None
-        self.index = index_match(match, self.phases)
-        self.answers: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
-
-
-def _prepared(match: Match) -> Prepared:
-    # Kept by the match itself: a table beside it could not let go of it, as the index holds the match.
-    kept: Prepared | None = match.__dict__.get("_explored")
-    if kept is None:
-        kept = match.__dict__["_explored"] = Prepared(match)
-    return kept
-
-
-def prepare_match(match: Match) -> tuple[Moments | None, MatchIndex]:
-    """Return phases and index of a match, computed on the first call and kept while the match lives."""
-    kept = _prepared(match)
-    return kept.phases, kept.index
-
-
-def timeline_to_segment(match: Match, start: float, end: float) -> tuple[tuple[int, float, float], ...] | None:
-    """Return the spans (period, start_s, end_s) of a stretch of the time line; None if it is the whole match.
-
-    Limits are rounded to the second; a stretch of less than a second is widened to one.
-    """
-    start, end = sorted((float(start), float(end)))
-    total = match.clock.total_s
-    start, end = min(max(0.0, round(start)), total - 1), min(round(end), total)
-    end = max(end, start + 1)
-    if start <= 0 and end >= total - 1:
-        return None
-    spans = []
-    for period in match.periods:
-        offset = float(match.clock.timeline(period.number, 0.0))
-        a, b = (round(float(np.clip(t - offset, 0.0, period.duration_s)), 6) for t in (start, end))
-        # What reaches the last second of a period reaches its end.
-        b = period.duration_s if b > period.duration_s - 1 else b
-        if b - a >= 1:
-            spans.append((period.number, float(a), float(b)))
-    return tuple(spans) or None
 
 
 class Store:
@@ -118,7 +72,7 @@ class Store:
             )
         self.match = match
         self.page_size = page_size
-        prepared = _prepared(match)
+        prepared = kept_for(match)
         self.phases, self.index = prepared.phases, prepared.index
         self.lists = list_names(match)
         self._clock = clock
@@ -126,12 +80,14 @@ class Store:
         self._cache = (
             prepared.answers
         )  # they depend on match and selection alone: every explorer of a match shares them
-        self._past: list[Selection] = []
-        self._future: list[Selection] = []
+        self.found = Found(match, self.index, self.phases, self._cached)
+        self._past: list[State] = []
+        self._future: list[State] = []
         self._last: tuple[str, float] = ("", -1e9)
         self._selection = self.start_selection
-        self._finder = DEFAULT_LIST if DEFAULT_LIST in self.lists else (self.lists[0] if self.lists else DEFAULT_LIST)
-        self._first_finder = self._finder
+        first = DEFAULT_LIST if DEFAULT_LIST in self.lists else (self.lists[0] if self.lists else DEFAULT_LIST)
+        self._first_finder = first
+        self._finding = Finding(first)
         self._moment = ""
         self._page = 0
         self._cursor: tuple[int, float] | None = None
@@ -142,7 +98,9 @@ class Store:
     # -- listening ------------------------------------------------------------------------------------
 
     def listen(self, listener: Listener) -> Callable[[], None]:
-        """Call `listener` with the names of what changed (selection, list, moment, page, cursor, ghost)."""
+        """Call `listener` with the names of what changed (selection, list, numbers, compare, moment, page,
+        cursor, ghost): `list` is another finder or other thresholds, `numbers` the filters on its columns.
+        """
         self._listeners.append(listener)
         return lambda: self._listeners.remove(listener) if listener in self._listeners else None
 
@@ -174,13 +132,17 @@ class Store:
         selection.check(self.match, self.index.phase_names)
         if selection == self._selection:
             return
+        self._step(merge)
+        self._set((selection, self._finding))
+
+    def _step(self, merge: str) -> None:
+        """Keep the present state for undo, unless it is the same drag as a moment ago."""
         now = self._clock()
         quick = merge != "" and self._last[0] == merge and now - self._last[1] < _MERGE_S
         if not quick:
-            self._past.append(self._selection)
+            self._past.append((self._selection, self._finding))
         self._last = (merge, now)
         self._future.clear()
-        self._set_selection(selection)
 
     def change(self, merge: str = "", **conditions: Any) -> None:
         """Change some conditions: `store.change(phases={"build-up"})`."""
@@ -193,21 +155,24 @@ class Store:
         self.change(**changed)
 
     def undo(self) -> None:
-        """Take back the last change of the filter."""
+        """Take back the last change of the filter, of the finder or of what is asked of its numbers."""
         if self._past:
-            self._future.append(self._selection)
+            self._future.append((self._selection, self._finding))
             self._last = ("", -1e9)
-            self._set_selection(self._past.pop())
+            self._set(self._past.pop())
 
     def redo(self) -> None:
         """Do again what was taken back."""
         if self._future:
-            self._past.append(self._selection)
-            self._set_selection(self._future.pop())
+            self._past.append((self._selection, self._finding))
+            self._set(self._future.pop())
 
     def reset(self) -> None:
-        """Drop every condition but the side."""
-        self.select(Selection(team=self._selection.team))
+        """Drop every condition but the side, and what is asked of the finder."""
+        selection, finding = Selection(team=self._selection.team), self._finding.plain()
+        if (selection, finding) != (self._selection, self._finding):
+            self._step("")
+            self._set((selection, finding))
 
     @property
     def can_undo(self) -> bool:
@@ -219,12 +184,24 @@ class Store:
         """Whether there is a change to do again."""
         return bool(self._future)
 
-    def _set_selection(self, selection: Selection) -> None:
-        self._selection = selection
-        self._page = 0
-        if self._moment and self._moment not in set(self.moments.table["moment_id"]):
-            self._moment = ""
-        self._tell("selection")
+    def _set(self, state: State) -> None:
+        before = (self._selection, self._finding)
+        if self.lists:
+            self.found.everything(state[1])  # may be refused: then nothing has changed
+        self._selection, self._finding = state
+        changed = {"selection"} if state[0] != before[0] else set()
+        old, new = before[1], state[1]
+        if (old.finder, old.thresholds) != (new.finder, new.thresholds):
+            changed |= {"list", "moment"}
+        if old.filters != new.filters:
+            changed.add("numbers")
+        if old.compare != new.compare:
+            changed.add("compare")
+        if changed - {"compare"}:
+            self._page = 0
+            if self._moment and self._moment not in set(self.moments.table["moment_id"]):
+                self._moment = ""
+        self._tell(*sorted(changed))
 
     def _with_ids(self, selection: Selection) -> Selection:
         # One side has one spelling, so that equal selections are equal and the cache is hit.
@@ -302,21 +279,7 @@ class Store:
     @property
     def count_words(self) -> str:
         """How much the selection holds, few instances called few."""
-        parts = []
-        if self.index.has_events:
-            word = self._action_word(self.n)
-            parts.append(f"{'few: ' if 0 < self.n < 30 else ''}n = {self.n} {word}")
-        if self.index.has_frames:
-            minutes, seconds = divmod(round(self.seconds), 60)
-            played = "of play"
-            if self._selection.team is not None:
-                played = "with the ball" if self._selection.has_ball else "without the ball"
-            parts.append(f"{minutes}:{seconds:02d} min {played}")
-        return ", ".join(parts) or "nothing to count: neither events nor tracking"
-
-    def _action_word(self, n: int) -> str:
-        # A side that presses tackles and intercepts: those are not all actions on the ball.
-        return ("action" if n == 1 else "actions") + (" on the ball" if self._selection.has_ball else "")
+        return count_words(self.index, self._selection, self.n, self.seconds)
 
     @property
     def empty(self) -> bool:
@@ -328,136 +291,85 @@ class Store:
         """Which condition emptied the selection, in words; "" if it is not empty."""
         if not self.empty:
             return ""
-        if not (self.index.has_events or self.index.has_frames):
-            return "This match has neither events nor tracking, so there is nothing to select."
-        table = self.conditions
-        column = "left" if self.index.has_events else "seconds_left"
-        unit = self._action_word(2) if column == "left" else "seconds"
-        first = int(np.flatnonzero(table[column].to_numpy() <= 0)[0])
-        if first == 0:
-            return f"The match holds no {unit}."
-        row, before = table.iloc[first], table.iloc[first - 1]
-        said = (
-            f"Nothing is left: “{row['condition']}” keeps none of the {before[column]:.0f} {unit} "
-            f"that the conditions before it leave."
-        )
-        without = float(row[column.replace("left", "without")])
-        if without > 0:
-            said += f" Without it there would be {without:.0f}."
-        else:
-            said += " Dropping it alone does not help: the others exclude one another, too."
-        gaps = describe_gaps(self.index, self._selection)
-        return f"{said} ({gaps})" if gaps else said
+        return empty_words(self.index, self._selection, self.conditions)
 
     @property
     def gaps(self) -> list[str]:
         """What this match cannot show, each in a sentence."""
-        said = []
-        if self.match.tracking is None:
-            said.append(
-                "No tracking: there is no moving pitch, and pressure is the coarser count of defensive actions."
-            )
-        if self.match.events is None:
-            said.append("No events: there is no pass network, and progression, score and shots are missing.")
-        if self.phases is None:
-            said.append("No phases of play: they need events or tracking.")
-        elif len(self.phases) and bool(self.phases["estimated"].all()):
-            said.append("Phases are estimated from events alone.")
-        return said
+        return gap_words(self.match, self.phases)
 
     def phase_counts(self, with_ball: bool) -> tuple[dict[str, int], dict[str, int]]:
-        """Return how many instances of each phase there are to choose from.
-
-        Parameters
-        ----------
-        with_ball : bool
-            Whether the side has the ball in the phases that are offered for it.
-
-        Returns
-        -------
-        (dict, dict)
-            Instances by phase of the side, and of the other side meanwhile.  Each counts the phases that the rest
-            of the selection touches, its own condition left out; {} without phases.
+        """Return how many instances of each phase of the side, and of the other side, the rest of the selection
+        touches; see `Found.phase_counts`.
         """
-        if self.phases is None or not len(self.phases):
-            return {}, {}
-        key = ("phase counts", self._selection, with_ball)
-        return self._cached(key, lambda: (self._phase_count(True, with_ball), self._phase_count(False, with_ball)))
-
-    def _phase_count(self, own: bool, with_ball: bool) -> dict[str, int]:
-        condition = "phases" if own else "opponent_phases"
-        rest = self._selection.replace(**{condition: frozenset()})
-        masks = masks_of(self.index, rest, with_ball)
-        counts = {}
-        for name in IN_PHASES if with_ball == own else OUT_PHASES:
-            key = ("phase places", rest.team, condition, name, with_ball)
-            alone, spans = self._cached(key, partial(self._phase_places, rest.team, condition, name, with_ball))
-            counts[name] = int(held(spans, [a & b for a, b in zip(masks, alone)]).sum())
-        return counts
-
-    def _phase_places(self, team: str | None, condition: str, name: str, with_ball: bool) -> tuple[Any, Any]:
-        """What a phase alone selects, and the spans of its instances; kept, as no filter changes them."""
-        assert self.phases is not None
-        own, table = condition == "phases", self.phases.table
-        chosen: dict[str, Any] = {condition: frozenset({name})}
-        rows = (table["phase"] == name) & (table["side"] == ("in" if with_ball == own else "out"))
-        if team is not None:
-            rows &= (table["team"] == team) if own else (table["team"] != team)
-        return masks_of(self.index, Selection(team=team, **chosen), with_ball), spans_of(self.index, table[rows])
+        return self.found.phase_counts(self._selection, with_ball)
 
     # -- moments --------------------------------------------------------------------------------------
 
     @property
+    def finding(self) -> Finding:
+        """Whose moments are listed, with which thresholds, and what is asked of their numbers."""
+        return self._finding
+
+    @property
     def finder(self) -> str:
         """Whose moments are listed."""
-        return self._finder
+        return self._finding.finder
+
+    def ask(self, finding: Finding, merge: str = "") -> None:
+        """Ask another finder, or the same with other thresholds or filters; one step of undo.
+
+        Raises
+        ------
+        TacticalKitError
+            A finder that the match does not allow, thresholds that it refuses, filters that do not fit its columns.
+            Nothing has changed then.
+        """
+        check_choice("list", finding.finder, self.lists)
+        if finding == self._finding:
+            return
+        self.found.everything(finding)  # may be refused, too
+        columns = self.found.columns(finding)
+        for f in finding.filters:
+            f.check(columns)
+        self._step(merge)
+        self._set((self._selection, finding))
 
     def show_list(self, finder: str) -> None:
-        """List the moments of another finder."""
-        check_choice("list", finder, self.lists)
-        if finder != self._finder:
-            self._finder, self._page, self._moment = finder, 0, ""
-            self._tell("list", "moment")
+        """List the moments of another finder, with its own thresholds and unfiltered."""
+        if finder != self.finder:
+            self.ask(Finding(finder))
+
+    def filter_numbers(self, *filters: ColumnFilter, merge: str = "") -> None:
+        """Ask something of columns of the finder; a filter that asks nothing drops the one of its column."""
+        self.ask(self._finding.filtered(*filters), merge)
+
+    @property
+    def columns(self) -> list[OwnColumn]:
+        """The own columns of the finder."""
+        return self.found.columns(self._finding) if self.lists else []
+
+    @property
+    def facets(self) -> list[Facet]:
+        """The own columns of the finder, each with what each answer would leave."""
+        return self.found.facets(self._finding, self._selection) if self.lists else []
 
     @property
     def all_moments(self) -> Moments:
         """Every moment of the list, unfiltered."""
         if not self.lists:
             return Moments.build("none", [], match_id=self.match.match_id)
-        return self._moments_of(self._finder)
+        return self.found.everything(self._finding)
 
-    def _moments_of(self, finder: str) -> Moments:
-        def make() -> Moments:
-            if finder == TAG:
-                return tag_moments(self.match)
-            return self.phases if finder == "phase" and self.phases is not None else find(self.match, finder)
-
-        return self._cached(("moments", finder), make)
+    @property
+    def selected_moments(self) -> Moments:
+        """The moments of the list that fit the selection, whatever their numbers."""
+        return self.found.selected(self._finding, self._selection) if self.lists else self.all_moments
 
     @property
     def moments(self) -> Moments:
-        """The moments of the list that fit the selection."""
-        return self._cached(("shown", self._finder, self._selection), self._filtered)
-
-    def _filtered(self) -> Moments:
-        everything, s = self.all_moments, self._selection
-        table = everything.table
-        keep = np.ones(len(table), bool)
-        if not len(table):
-            return everything
-        if self._finder == "phase":
-            keep &= phase_rows(self.match, table, s)
-        elif s.team is not None:
-            keep &= table["team"].isin([self.match.team(s.team).team_id, ""]).to_numpy(bool)
-        if s.active and s.active != ("team",):
-            data = self.index.has_events or self.index.has_frames
-            keep &= self._touches(table) if data else in_time(table, s.segment)
-        return everything.where(keep)
-
-    def _touches(self, table: pd.DataFrame) -> NDArray[np.bool_]:
-        """Moments of the list that hold at least one selected action or frame."""
-        spans = self._cached(("spans", self._finder), lambda: spans_of(self.index, table))
-        return held(spans, masks_of(self.index, self._selection))
+        """The moments of the list that fit the selection and the filters on their numbers."""
+        return self.found.shown(self._finding, self._selection) if self.lists else self.all_moments
 
     @property
     def pages(self) -> int:
@@ -542,7 +454,12 @@ class Store:
     @property
     def view(self) -> str:
         """The state as a short text; `explore(match, view=...)` and `apply_view` take it."""
-        return View(self._selection, self._finder, self._moment, self._cursor, self._ghost).to_text()
+        asked = self._finding
+        thresholds = write_thresholds(asked.finder, asked.thresholds)
+        return View(
+            self._selection, asked.finder, self._moment, self._cursor, self._ghost, thresholds, asked.filters,
+            asked.compare,
+        ).to_text()  # fmt: skip
 
     def apply_view(self, text: str) -> None:
         """Take on a state from its short text.
@@ -559,22 +476,25 @@ class Store:
         finder = self._first_finder if view.finder == DEFAULT_LIST else check_choice("list", view.finder, self.lists)
         if view.at is not None:
             self.match.clock[view.at[0]]
-        before = (self._selection, self._finder, self._moment, self._page)
-        self._selection, self._finder, self._moment, self._page = selection, finder, "", 0
+        asked = Finding(finder, filters=view.filters, compare=view.compare)
+        if view.thresholds:
+            asked = replace(asked, thresholds=read_thresholds(finder, view.thresholds))
+        if asked.filters or asked.compare:
+            columns = self.found.columns(asked)
+            for f in asked.filters:
+                f.check(columns)
+            if asked.compare:
+                check_choice("compare", unquote(asked.compare.partition(":")[0]), [c.name for c in columns])
+        moments = self.found.shown(asked, selection) if finder in self.lists else self.all_moments
+        page = 0
         if view.moment:
-            known = self.moments.table["moment_id"].tolist()
-            try:
-                self._page = known.index(check_choice_short("moment", view.moment, known)) // self.page_size
-            except TacticalKitError:
-                self._selection, self._finder, self._moment, self._page = before
-                raise
-            self._moment = view.moment
-        if before[0] != selection:
-            self._past.append(before[0])
-            self._future.clear()
-            self._last = ("", -1e9)
+            known = moments.table["moment_id"].tolist()
+            page = known.index(check_choice_short("moment", view.moment, known)) // self.page_size
+        if (selection, asked) != (self._selection, self._finding):
+            self._step("")
+        self._selection, self._finding, self._moment, self._page = selection, asked, view.moment, page
         self._cursor, self._ghost = view.at, view.ghost
-        self._tell("selection", "list", "moment", "page", "cursor", "ghost")
+        self._tell("selection", "list", "numbers", "compare", "moment", "page", "cursor", "ghost")
 
 
 def check_choice_short(name: str, value: str, known: list[str]) -> str:

@@ -2,7 +2,8 @@
 
 `all;list=shot;moment=shot-003;at=2:1092.4;ghost=no` is the whole match, the list of shots, the third shot
 chosen, the cursor in the second half, the comparison switched off.  What stands before are the conditions of
-`Selection.to_text`; what has its ordinary value is left out.
+`Selection.to_text`; what has its ordinary value is left out.  `list=shot;with=before_s:5;where=goal_distance_m:..16`
+asks the finder of shots with another threshold and keeps those from 16 m or less.
 """
 
 from __future__ import annotations
@@ -13,12 +14,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tactical_kit.errors import TacticalKitError, check_choice, suggest
+from tactical_kit.explorer.number_filters import ColumnFilter, parse_filters
 from tactical_kit.measures.selection import CONDITIONS, Selection
 
 __all__ = ["DEFAULT_LIST", "View"]
 
 DEFAULT_LIST = "possession"
-_KEYS = ("list", "moment", "at", "ghost")
+_KEYS = ("list", "with", "where", "compare", "moment", "at", "ghost")
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,12 @@ class View:
         The cursor.
     ghost : bool, default True
         Whether the whole match stands behind the filtered values.
+    thresholds : str
+        Thresholds of the finder as text, "" its own; the finder itself reads them.
+    filters : tuple of ColumnFilter
+        What is asked of the finder's columns.
+    compare : str
+        What the halves are compared by, "" the page chooses.
 
     >>> view = View(Selection(team="home", phases="build-up"), at=(2, 1092.4))
     >>> view.to_text()
@@ -50,12 +58,21 @@ class View:
     moment: str = ""
     at: tuple[int, float] | None = None
     ghost: bool = True
+    thresholds: str = ""
+    filters: tuple[ColumnFilter, ...] = ()
+    compare: str = ""
 
     def to_text(self) -> str:
         """Return the short line."""
         parts = [self.selection.to_text()]
         if self.finder != DEFAULT_LIST:
             parts.append(f"list={_escape(self.finder)}")
+        if self.thresholds:
+            parts.append(f"with={self.thresholds}")
+        if self.filters:
+            parts.append(f"where={'+'.join(f.to_text() for f in self.filters)}")
+        if self.compare:
+            parts.append(f"compare={self.compare}")
         if self.moment:
             parts.append(f"moment={_escape(self.moment)}")
         if self.at is not None:
@@ -103,8 +120,9 @@ class View:
         if faults:
             raise TacticalKitError(f"view {text!r} cannot be read: " + "; ".join(faults))
         return cls(
-            selection, own.get("list", DEFAULT_LIST), own.get("moment", ""), own.get("at"), own.get("ghost", True)
-        )
+            selection, own.get("list", DEFAULT_LIST), own.get("moment", ""), own.get("at"), own.get("ghost", True),
+            own.get("with", ""), own.get("where", ()), own.get("compare", ""),
+        )  # fmt: skip
 
 
 def _read(key: str, raw: str) -> Any:
@@ -119,6 +137,10 @@ def _read(key: str, raw: str) -> Any:
         if not (1 <= number <= 5 and math.isfinite(time_s) and time_s >= 0):
             raise TacticalKitError("expected a period from 1 to 5 and seconds from 0 up, as at=2:1092.4")
         return number, time_s
+    if key == "where":
+        return parse_filters(raw) if raw else ()
+    if key in ("with", "compare"):
+        return raw
     return _unescape(raw)
 
 

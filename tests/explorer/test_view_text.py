@@ -44,7 +44,7 @@ def test_every_fault_is_told_at_once():
     assert str(caught.value) == (
         "view 'tem=home;at=9:1;ghost=maybe;ghost=no;score=winning' cannot be read: "
         f"'tem=home': unknown; expected one of {', '.join(CONDITIONS.values())}, threshold, "
-        "list, moment, at, ghost. Did you mean 'team'?; "
+        "list, with, where, compare, moment, at, ghost. Did you mean 'team'?; "
         "'at=9:1': expected a period from 1 to 5 and seconds from 0 up, as at=2:1092.4; "
         "'ghost=maybe': ghost is 'maybe'; expected one of 'yes', 'no'.; "
         "'ghost' stands twice; "
