@@ -16,6 +16,7 @@ __version__ = "0.1.0"
 _PUBLIC = {
     "explore": "explorer",
     "find": "finders",
+    "find_build_ups": "finders",
     "find_lines_beaten": "finders",
     "find_phases": "phases",
     "find_possessions": "phases",
@@ -32,6 +33,8 @@ _PUBLIC = {
     "show_progression": "scenes.show",
     "Claim": "claims",
     "claim": "claims",
+    "add_to_claim_sheet": "claims",
+    "read_claim_sheet": "claims",
     "Selection": "measures.selection",
     "count_conditions": "measures.selection",
     "index_match": "measures.index",

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from tactical_kit.errors import MissingDataError, TacticalKitError
 from tactical_kit.finders.context import possession_at
 from tactical_kit.match import Match
+from tactical_kit.match.clock import _LENGTH_MIN, _START_MIN
 from tactical_kit.moments import Moments
 
-__all__ = ["check_part", "counted", "instants", "moment_labels", "possessions_of"]
+__all__ = ["check_part", "counted", "instants", "match_minutes", "moment_labels", "possessions_of"]
 
 _SAME = ["period", "start_s", "end_s", "team"]
 
@@ -83,15 +83,18 @@ def possessions_of(moments: Moments, match: Match | None) -> NDArray[np.int64] |
     return np.where(row >= 0, row, -1 - np.arange(len(row)))
 
 
+def match_minutes(period: NDArray[np.int64], time_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the minute on the match clock of N instants; added time stays at the last minute of its period.
+
+    >>> match_minutes(np.array([1, 1, 2]), np.array([600.0, 2760.0, 900.0])).tolist()
+    [10.0, 45.0, 60.0]
+    """
+    start, length = (np.array([0.0, *table.values()]) for table in (_START_MIN, _LENGTH_MIN))
+    return start[period] + np.minimum(time_s / 60, length[period])
+
+
 def moment_labels(moments: Moments, match: Match | None) -> tuple[str, ...]:
     """Return the match clock of each moment, with a match; else its id."""
     if match is None:
         return tuple(moments.table["moment_id"])
     return tuple(match.clock.label(int(p), float(s)) for p, s in zip(*instants(moments)))
-
-
-def column_of(moments: Moments, name: str) -> pd.Series:
-    """Return a column of the moments, or `duration_s`; an unknown one raises with the list."""
-    if name == "duration_s" and name not in moments.table:
-        return moments.duration_s
-    return moments[name]
