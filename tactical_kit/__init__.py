@@ -42,6 +42,7 @@ _PUBLIC = {
     "pass_network": "measures.pass_network",
     "passes_per_defensive_action": "measures.defending",
     "passing_lanes": "measures.lanes",
+    "find_switches": "finders",
     "pressure_map": "measures.pressure",
     "progression_zones": "measures.progression",
     "Snapshot": "match",
