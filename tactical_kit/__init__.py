@@ -14,6 +14,9 @@ __version__ = "0.1.0"
 
 # Public name -> module; loaded on first use, so that `import tactical_kit` stays quick and draws nothing.
 _PUBLIC = {
+    "find_shapes": "finders.shapes",
+    "block_series": "finders.blocks",
+    "find_blocks": "finders.blocks",
     "explore": "explorer",
     "find": "finders",
     "find_build_ups": "finders",
