@@ -130,15 +130,27 @@ def line_sizes(
         total = np.concatenate([np.zeros((len(rows), 1)), np.cumsum(mine, axis=1)], axis=1)
         squares = np.concatenate([np.zeros((len(rows), 1)), np.cumsum(mine**2, axis=1)], axis=1)
         ways = _ways(int(number), fewest_lines, most_lines)
-        price = np.empty((len(rows), len(ways)))
-        for j, sizes in enumerate(ways):
-            edges = np.concatenate([[0], np.cumsum(sizes)])
-            inside = np.diff(squares[:, edges], axis=1) - np.diff(total[:, edges], axis=1) ** 2 / np.array(sizes)
-            price[:, j] = inside.sum(axis=1) + len(sizes) * line_gap_m**2 / 2
+        price = np.concatenate(
+            [_price(total, squares, _edges(ways, lines), line_gap_m) for lines in range(fewest_lines, most_lines + 1)],
+            axis=1,
+        )
         for row, best in zip(rows, price.argmin(axis=1)):
             in_order = xy[row, order[row, :number]]
             result[row] = _bowed(in_order, ways[best], bow_m, fewest_lines)
     return result
+
+
+def _edges(ways: tuple[tuple[int, ...], ...], lines: int) -> NDArray[np.int64]:
+    """Bounds of the lines in the order by depth, one row for each way to make so many lines."""
+    sizes = np.array([w for w in ways if len(w) == lines], np.int64).reshape(-1, lines)
+    return np.concatenate([np.zeros((len(sizes), 1), np.int64), np.cumsum(sizes, axis=1)], axis=1)
+
+
+def _price(total: Floats, squares: Floats, edges: NDArray[np.int64], line_gap_m: float) -> Floats:
+    """Sum of squared distances to the mean of the own line, from running sums, plus the price; (N, ways)."""
+    size, lines = np.diff(edges, axis=1), edges.shape[1] - 1
+    inside = np.diff(squares[:, edges], axis=2) - np.diff(total[:, edges], axis=2) ** 2 / size
+    return np.asarray(inside.sum(axis=2) + lines * line_gap_m**2 / 2, float)
 
 
 def _bowed(in_order: Floats, sizes: tuple[int, ...], bow_m: float, fewest: int) -> tuple[int, ...]:
