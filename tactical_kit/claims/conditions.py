@@ -212,7 +212,7 @@ class Condition:
             if _other_column(value, moments, match) is None and not _named(value.text, match) & met:
                 shown = sorted(named - {""})
                 near = suggest(value.text, shown)
-                some = ", ".join(map(repr, shown[:8])) + (", ..." if len(shown) > 8 else "")
+                some = ", ".join(map(repr, shown[:8])) + (f" and {len(shown) - 8} more" if len(shown) > 8 else "")
                 result.append(f"{value.text!r} is in no moment of {self.column}, which has {some or 'no word'}.{near}")
         return result
 

@@ -14,7 +14,8 @@ from tactical_kit.claims.conditions import Condition
 from tactical_kit.claims.interval import check_level
 from tactical_kit.claims.verdict import FEW, NO_INSTANCES, NOT_BORNE, SUPPORTED, TOO_FEW, UNDECIDED
 from tactical_kit.claims.words import share_word, word_in, word_table
-from tactical_kit.errors import TacticalKitError, suggest
+from tactical_kit.errors import TacticalKitError, check_choice, suggest
+from tactical_kit.measures.words import PHASES, SCORE_STATES
 
 __all__ = [
     "CLAIM_KEYS", "COMPARISONS", "RATES", "SHEET_KEYS", "ClaimSheet", "ClaimSheetError", "ClaimSpec", "claim_place",
@@ -67,7 +68,8 @@ _CLOCK = r"\d{1,3}(?:\+\d{1,2})?:[0-5]\d(?:\.\d+)?"
 SEGMENT = re.compile(
     rf"(first half|second half)|({_CLOCK})\s*(?:-|–|to)\s*({_CLOCK})|(from|until)\s+({_CLOCK})", re.IGNORECASE
 )
-_TEXT_OR_LIST = ("phase", "opponent_phase", "score")
+_CHOICES = {"phase": PHASES, "opponent_phase": PHASES, "score": SCORE_STATES}
+_TEXT_OR_LIST = tuple(_CHOICES)
 
 
 class ClaimSheetError(TacticalKitError):
@@ -318,7 +320,7 @@ def _claim_value(key: str, value: Any, words: Mapping[str, Any]) -> Any:
         return _conditions(value)
     if key in _TEXT_OR_LIST:
         several = value if isinstance(value, list | tuple) else [value]
-        return tuple(_text(v) for v in several)
+        return tuple(check_choice(key, _text(v), _CHOICES[key]) for v in several)
     if key == "thresholds":
         if not isinstance(value, Mapping):
             raise TacticalKitError(f"met {value!r}; expected a table, as {{ within_m = 8 }}.")

@@ -92,7 +92,7 @@ def judge_share(
     Source: common practice, no source.
     """
     if base == 0 or interval is None:
-        return Verdict(NO_INSTANCES, "No instances: there is nothing to count, so nothing can be said.")
+        return Verdict(NO_INSTANCES, "There is nothing to count, so nothing can be said.")
     share = count / base
     if word is not None and word.exact and not word.fits(share):
         return _judge_exact(count, base, interval, word)  # a counterexample is one, however few they are
