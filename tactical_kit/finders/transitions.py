@@ -1,0 +1,231 @@
+"""Transitions to attack: each win of the ball in open play, and what the side made of it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from tactical_kit.finders.context import aftermath, next_actions
+from tactical_kit.finders.registry import finder
+from tactical_kit.finders.turnovers import ball_path, turnovers
+from tactical_kit.match import Match
+from tactical_kit.measures.ahead import Ahead, gain_at, numbers_ahead, seconds_to_gain
+from tactical_kit.measures.sides import sides_at
+from tactical_kit.moments import Column, Moments
+from tactical_kit.phases import find_phases
+from tactical_kit.pitch import CORRIDORS, THIRDS
+
+__all__ = ["COLUMNS", "find_transitions"]
+
+COLUMNS: dict[str, Column] = {
+    "won_by": Column("str", "how it was won: interception, tackle, block, aerial duel, loose ball, keeper"),
+    "winner": Column("str", "who has the ball under control"),
+    "loser": Column("str", "who of the other side had it last"),
+    "third": Column("str", "third of the pitch in which it was won"),
+    "corridor": Column("str", "corridor in which it was won"),
+    "n_attack": Column("float64", "own outfield players level with the ball or ahead of it at the win"),
+    "n_defend": Column("float64", "opponents' outfield players goal-side of the ball at the win"),
+    "surplus": Column("float64", "n_attack less n_defend"),
+    "n_behind": Column("float64", "own outfield players behind the ball at the win"),
+    "n_caught": Column("float64", "opponents' outfield players not goal-side of the ball at the win"),
+    "n_attack_third": Column("float64", "n_attack when the ball came into the final third"),
+    "n_defend_third": Column("float64", "n_defend when the ball came into the final third"),
+    "first_action": Column("str", "what the winner did with the ball"),
+    "gain_m": Column("float64", "metres gained up the pitch by the time that the way is judged", "m"),
+    "went_forward": Column("bool", "the side went forward at once"),
+    "forward_s": Column("float64", "until the ball was clearly further up", "s"),
+    "third_s": Column("float64", "until the ball was in the final third", "s"),
+    "box_s": Column("float64", "until the ball was in the penalty area", "s"),
+    "shot_s": Column("float64", "until the shot", "s"),
+    "duration_s": Column("float64", "from the win until the transition was over", "s"),
+    "kept_s": Column("float64", "how long the side kept the ball", "s"),
+    "outcome": Column("str", "the furthest it came to: goal, shot, box, final third, settled, or how it was lost"),
+    "estimated": Column("bool", "who had the ball was inferred from positions"),
+}
+_OUTCOMES = (("goal_s", "goal"), ("shot_s", "shot"), ("box_s", "box"), ("third_s", "final third"))
+
+
+@finder(
+    "transition",
+    needs=("events or tracking",),
+    finds="A win of the ball in open play: where, how, with what numbers ahead of the ball, and what came of it.",
+    columns=COLUMNS,
+)
+def find_transitions(
+    match: Match,
+    *,
+    min_control_s: float = 0.3,
+    judged_s: float = 3.0,
+    forward_least_m: float = 0.0,
+    forward_m: float = 10.0,
+    within_s: float = 15.0,
+    level_m: float = 2.0,
+) -> Moments:
+    """Find each win of the ball in open play and follow what the side made of it.
+
+    Parameters
+    ----------
+    match : Match
+        With events or tracking; numbers ahead of the ball need tracking, shots and the first action need events.
+    min_control_s : float, default 0.3
+        A side that has the ball for less than this has only touched it, s; see `find_possessions`.
+    judged_s, forward_least_m : float, default 3 and 0
+        The side went forward at once if this long after the win, or when it lost the ball if that was sooner, the
+        ball was at least so far further up than where it was won, s and m.
+    forward_m : float, default 10
+        `forward_s` is when the ball was first at least this much further up, m.
+    within_s : float, default 15
+        Final third, box and shot belong to the transition if they come at most this long after the win and without
+        losing the ball in between, s.
+    level_m : float, default 2
+        An own player at most this far behind the ball is level with it, m.
+
+    Returns
+    -------
+    Moments
+        Finder "transition"; from the win until the transition was over: the end of the phase "attacking transition",
+        or, where the phases know of none, of the possession (`within_s` at most).  team won the ball; players: the
+        winner; x, y where it was won.  Columns as in `COLUMNS`; numbers that the data do not give are NaN, words "".
+
+    Raises
+    ------
+    MissingDataError
+        Neither events nor tracking.
+
+    Notes
+    -----
+    Keepers count neither among those who attack nor among those who defend.  A ball that was won and lost again
+    before the side could do anything tells little of where it wanted to go: below a second and a half
+    `went_forward` is close to a guess.  A counter-attack is a transition with `went_forward`; a side that goes
+    forward only after three seconds of keeping the ball is not called one.  With events alone the ball is known where
+    it is played and received, and `went_forward` is judged by the last such place.
+    Source: common practice, no source; `forward_least_m` and `judged_s` chosen among a few round values on simulated
+    matches.
+    """
+    params = dict(
+        min_control_s=min_control_s, judged_s=judged_s, forward_least_m=forward_least_m, forward_m=forward_m,
+        within_s=within_s, level_m=level_m,
+    )  # fmt: skip
+    won = turnovers(match, min_control_s=min_control_s)
+    period, time_s, team = won["period"].to_numpy(), won["time_s"].to_numpy(), won["team"].to_numpy(object)
+    after = aftermath(match, period, time_s, team, within_s)
+    gain, forward_s = _way_forward(match, won, judged_s, forward_m, within_s)
+    at_win = _numbers(match, won["frame"].to_numpy(), team, level_m)
+    at_third = _numbers(match, _frames_at(match, period, time_s + after["third_s"].to_numpy()), team, level_m)
+    end_s = _end_of_transition(match, won, within_s)
+    # A keeper walks a few steps with the ball in his hands: his side goes forward when he plays it forward.
+    needed = np.where(won["won_by"] == "keeper", forward_m, forward_least_m)
+    with np.errstate(invalid="ignore"):
+        went = gain >= needed - 1e-9  # False where the ball is unknown
+    rows = pd.DataFrame(
+        {
+            "period": period,
+            "start_s": time_s,
+            "end_s": end_s,
+            "team": team,
+            "players": [(p,) if p else () for p in won["winner"]],
+            "x": won["x"],
+            "y": won["y"],
+            "won_by": won["won_by"],
+            "winner": won["winner"],
+            "loser": won["loser"],
+            "third": _named(THIRDS, match.pitch.third_of(match.pitch.onto(won["x"], won["y"])[0])),
+            "corridor": _named(CORRIDORS, match.pitch.corridor_of(match.pitch.onto(won["x"], won["y"])[1])),
+            "n_attack": at_win.attack,
+            "n_defend": at_win.defend,
+            "surplus": at_win.attack - at_win.defend,
+            "n_behind": at_win.behind,
+            "n_caught": at_win.caught,
+            "n_attack_third": at_third.attack,
+            "n_defend_third": at_third.defend,
+            "first_action": _first_actions(match, won),
+            "gain_m": gain,
+            "went_forward": went,
+            "forward_s": forward_s,
+            "third_s": after["third_s"],
+            "box_s": after["box_s"],
+            "shot_s": after["shot_s"],
+            "duration_s": end_s - time_s,
+            "kept_s": won["end_s"] - won["time_s"],
+            "outcome": _outcomes(after, won, within_s),
+            "estimated": won["estimated"],
+        }
+    )
+    return Moments.build("transition", rows, COLUMNS, params, match.match_id)
+
+
+def _first_actions(match: Match, won: pd.DataFrame) -> NDArray[np.object_]:
+    """What the winner did next; nothing is said of a winner who is not known."""
+    winner = won["winner"].to_numpy(object)
+    # A frame later, as the opponents' pass that was cut off may be logged a frame before.
+    at = won["time_s"].to_numpy() + 0.045
+    actions = next_actions(match, won["period"].to_numpy(), at, winner)
+    return np.where(winner == "", "", actions).astype(object)
+
+
+def _way_forward(
+    match: Match, won: pd.DataFrame, judged_s: float, forward_m: float, within_s: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Metres gained when the way is judged, and seconds until the ball was `forward_m` further up."""
+    gain, forward_s = np.full(len(won), np.nan), np.full(len(won), np.nan)
+    for number, team in {(int(p), str(t)) for p, t in zip(won["period"], won["team"])}:
+        times, x = ball_path(match, number, team)
+        for i in np.flatnonzero((won["period"] == number) & (won["team"] == team)):
+            start, end = float(won["time_s"].iloc[i]), float(won["end_s"].iloc[i])
+            gain[i] = gain_at(times, x, start, min(start + judged_s, end))
+            forward_s[i] = seconds_to_gain(times, x, start, forward_m, min(start + within_s, end))
+    return gain, forward_s
+
+
+def _frames_at(match: Match, period: NDArray[np.int8], time_s: NDArray[np.float64]) -> NDArray[np.int64]:
+    frame = np.full(len(period), -1, np.int64)
+    known = np.isfinite(time_s)
+    if match.tracking is not None and len(match.tracking):
+        frame[known] = match.tracking.indices_at(period[known], time_s[known])
+    return frame
+
+
+def _numbers(match: Match, frame: NDArray[np.int64], team: NDArray[np.object_], level_m: float) -> Ahead:
+    """Numbers ahead of the ball at one frame for each of several sides; NaN where there is no frame."""
+    result = np.full((4, len(frame)), np.nan)
+    if match.tracking is not None and len(match.tracking):
+        for side in match.teams:
+            mine = np.flatnonzero((team == side.team_id) & (frame >= 0))
+            sides = sides_at(match, frame[mine], side.team_id)
+            counts = numbers_ahead(
+                sides.own_outfield[..., 0], sides.other_outfield[..., 0], sides.ball[:, 0], level_m=level_m
+            )
+            result[:, mine] = np.array(counts)
+    return Ahead(*result)
+
+
+def _end_of_transition(match: Match, won: pd.DataFrame, within_s: float) -> NDArray[np.float64]:
+    """End of the attacking transition that the win began; where there is none, of the possession."""
+    phases = find_phases(match).table
+    phases = phases[phases["phase"] == "attacking transition"]
+    ends = np.minimum(won["end_s"].to_numpy(float), won["time_s"].to_numpy() + within_s)
+    for number, team in {(int(p), str(t)) for p, t in zip(won["period"], won["team"])}:
+        mine = np.flatnonzero((won["period"] == number) & (won["team"] == team))
+        spans = phases[(phases["period"] == number) & (phases["team"] == team)]
+        start, end = spans["start_s"].to_numpy(), spans["end_s"].to_numpy()
+        if not len(start):
+            continue
+        at = won["time_s"].to_numpy()[mine]
+        k = np.searchsorted(start, at + 1e-6, side="right") - 1
+        inside = (k >= 0) & (at < end[np.maximum(k, 0)] - 1e-6)
+        ends[mine[inside]] = np.minimum(ends[mine[inside]], end[k[inside]])
+    return ends
+
+
+def _outcomes(after: pd.DataFrame, won: pd.DataFrame, within_s: float) -> NDArray[np.object_]:
+    """The furthest it came to; else "settled" if the ball was kept, or how the possession ended."""
+    kept = (won["end_s"] - won["time_s"]).to_numpy() > within_s
+    result = np.where(kept, "settled", won["ended"].to_numpy(object))
+    for column, word in reversed(_OUTCOMES):
+        result[np.isfinite(after[column].to_numpy())] = word
+    return result
+
+
+def _named(names: tuple[str, ...], codes: NDArray[np.integer]) -> NDArray[np.object_]:
+    return np.array([*names, ""], dtype=object)[np.asarray(codes, np.int64)]
