@@ -59,6 +59,14 @@ class Sides:
         at = self.own_index(players)
         return np.where((at >= 0)[:, None], self.own[np.arange(len(self)), np.maximum(at, 0)], np.nan)
 
+    def take(self, rows: ArrayLike) -> Sides:
+        """Return some of the instants: by position, or by a mask."""
+        kept = np.asarray(rows)
+        return Sides(
+            self.own[kept], self.other[kept], self.own_velocity[kept], self.other_velocity[kept], self.ball[kept],
+            self.ball_velocity[kept], self.own_ids, self.other_ids, self.own_keeper, self.other_keeper,
+        )  # fmt: skip
+
     @property
     def own_outfield(self) -> Floats:
         """The own side without its keeper, (N, P', 2)."""

@@ -34,6 +34,11 @@ class UnitLines:
     x: NDArray[np.float64]
     size: NDArray[np.int8]
 
+    def take(self, rows: ArrayLike) -> UnitLines:
+        """Return some of the instants: by position, or by a mask."""
+        kept = np.asarray(rows)
+        return UnitLines(self.line[kept], self.x[kept], self.size[kept])
+
 
 def unit_lines(
     x: ArrayLike, *, most_back: int = 5, fewest_back: int = 3, fewest_midfield: int = 2, min_players: int = 7
