@@ -137,15 +137,13 @@ def hull_area(places: ArrayLike) -> Floats:
     x, y = (np.where(there, v - np.take_along_axis(v, first[None], axis=0), 0.0) for v in (x, y))
     here_x, here_y, twice, going = np.zeros(n), np.zeros(n), np.zeros(n), some.copy()
     for _ in range(q):
-        best_x, best_y = x[0] - here_x, y[0] - here_y
+        best_x, best_y = x[0], y[0]
         for j in range(1, q):
-            to_x, to_y = x[j] - here_x, y[j] - here_y
-            turn = best_x * to_y - best_y * to_x
-            further = to_x**2 + to_y**2 > best_x**2 + best_y**2
-            at_here = (best_x == 0) & (best_y == 0)
-            outer = at_here | (turn < 0) | ((turn == 0) & further)
-            best_x, best_y = np.where(outer, to_x, best_x), np.where(outer, to_y, best_y)
-        best_x, best_y = best_x + here_x, best_y + here_y
+            to_x, to_y, old_x, old_y = x[j] - here_x, y[j] - here_y, best_x - here_x, best_y - here_y
+            turn = old_x * to_y - old_y * to_x
+            further = to_x**2 + to_y**2 > old_x**2 + old_y**2
+            outer = ((old_x == 0) & (old_y == 0)) | (turn < 0) | ((turn == 0) & further)
+            best_x, best_y = np.where(outer, x[j], best_x), np.where(outer, y[j], best_y)
         twice += np.where(going, here_x * best_y - here_y * best_x, 0.0)
         going &= (best_x != 0) | (best_y != 0)  # back at the start
         here_x, here_y = best_x, best_y

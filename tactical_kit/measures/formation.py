@@ -92,9 +92,9 @@ def line_sizes(
         Two single players at least this far apart in depth stand in different lines; two pairs already at 0.71
         times that.  Common practice, no source.
     bow_m : float, default 6
-        A line may bow: a pair at the two sides, wider than the whole line in front of or behind it and at most this
-        far from it in depth, belongs to it (full-backs ahead of the centre-backs, wide midfielders ahead of the
-        central ones), m.  Common practice, no source.
+        A line may bow: a pair at the two sides of the whole line in front of or behind it, at most this far from it in
+        depth and at least as far outside of it, belongs to it (full-backs ahead of the centre-backs, wide
+        midfielders ahead of the central ones), m.  Common practice, no source.
     fewest_lines, most_lines : int, default 3 and 4
         So many lines, the back line of at least two.
 
@@ -171,8 +171,9 @@ def _is_wing_pair(pair: Floats, line: Floats, bow_m: float) -> bool:
     """Whether two players stand outside of a whole line of two or more, one on either side, and near it in depth."""
     if len(pair) != 2 or len(line) < 2:
         return False
-    near = abs(pair[:, 0].mean() - line[:, 0].mean()) <= bow_m
-    return bool(near and pair[:, 1].min() < line[:, 1].min() and pair[:, 1].max() > line[:, 1].max())
+    apart = abs(pair[:, 0].mean() - line[:, 0].mean())
+    outside = min(line[:, 1].min() - pair[:, 1].min(), pair[:, 1].max() - line[:, 1].max())
+    return bool(apart <= bow_m and outside >= apart and outside > 0)
 
 
 @cache
