@@ -1,9 +1,11 @@
-"""The command line: open the starter notebooks, explore, check, convert, simulate a demonstration match."""
+"""The command line: open the starter notebooks, explore, check, convert, find, check claims, simulate a match."""
 
 from __future__ import annotations
 
 import argparse
+import dataclasses
 import os
+import shutil
 import signal
 import socket
 import sys
@@ -14,10 +16,13 @@ import webbrowser
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn
 
 from tactical_kit import __version__
 from tactical_kit.errors import MissingDataError, TacticalKitError, suggest
+
+if TYPE_CHECKING:
+    from tactical_kit.claims import ClaimSheet
 
 __all__ = ["FINE", "INTERRUPTED", "KIT_FAILED", "PROBLEMS", "WRONG_USE", "main"]
 
@@ -27,7 +32,7 @@ TABLE_ENDINGS = (".csv", ".tsv", ".txt", ".xlsx", ".parquet")
 EXIT_CODES = """\
 exit codes:
   0    fine (a page or JupyterLab ended by Ctrl-C is fine, too)
-  1    problems found in the input; each is listed
+  1    problems found in the input, or claims that do not hold; each is listed
   2    wrong use: unknown option, missing file, a target that is already there
   3    the kit itself failed; --debug shows where
   130  interrupted
@@ -97,6 +102,27 @@ def _parser() -> argparse.ArgumentParser:
     part.add_argument("target", metavar="OUT", help="folder to write; it must not hold something else")
     part.add_argument("--to", choices=("folder", "cdf"), default="folder",
                       help="form to write: the kit's match folder (default) or the Common Data Format")  # fmt: skip
+    part = command("finders", _finders, "list what can be found, what it needs and what it measures",
+                   "tactical-kit finders my-match")  # fmt: skip
+    part.add_argument("match", metavar="MATCH", nargs="?", help="say also which finders can run on this match")
+    part.add_argument("--about", metavar="NAME", help="columns and thresholds of one finder")
+    part = command("find", _find, "search a match with a finder and list the moments, or write them as a table",
+                   "tactical-kit find my-match possession --set min_control_s=1 --csv spells.csv")  # fmt: skip
+    part.add_argument("match", metavar="MATCH", help="match folder, open-standard folder or mapping file; or: demo")
+    part.add_argument("name", metavar="NAME", nargs="+", help="name of the finder, as `tactical-kit finders` lists it")
+    part.add_argument("--set", dest="settings", metavar="THRESHOLD=VALUE", action="append", default=[],
+                      help="another value of a threshold; may be given several times")  # fmt: skip
+    part.add_argument("--where", metavar="CONDITION", action="append", default=[],
+                      help="only moments that meet it, as 'passes at least 5'; may be given several times")  # fmt: skip
+    part.add_argument("--csv", metavar="FILE", help="write the moments into this new file")
+    part = command("claims", _claims, "count every claim of a claim sheet and say which the match bears",
+                   "tactical-kit claims claims.toml --match my-match")  # fmt: skip
+    part.add_argument("sheet", metavar="SHEET", help="claim sheet (.toml)")
+    part.add_argument(
+        "--match", metavar="MATCH", help="the match (default: the one the sheet names, or lies in); or: demo"
+    )
+    part.add_argument("--strict", action="store_true", help="a claim holds only where the interval bears it")
+    part.add_argument("--csv", metavar="FILE", help="write the table into this new file")
     part = command("demo", _demo, "simulate an invented demonstration match",
                    "tactical-kit demo another-match --seed 7 --rate 25")  # fmt: skip
     part.add_argument("target", metavar="OUT", help="folder to write; it must not hold something else")
@@ -331,6 +357,119 @@ def _demo(args: argparse.Namespace) -> int:
             raise WrongUse(str(error)) from error
     print(f"Wrote {args.target}: an invented match, seed {seed}, tracking at {args.rate} Hz.")
     return FINE
+
+
+def _match_path(name: str) -> Path:
+    """The path of a match; the word "demo" is the demonstration match where no file bears the name."""
+    if name == "demo" and not Path(name).exists():
+        from tactical_kit.demo import demo_match_path
+
+        return demo_match_path()
+    return _there(name)
+
+
+def _new_file(name: str) -> Path:
+    """The path of a file that is to be written; one that is there is not overwritten."""
+    path = Path(name)
+    if path.exists():
+        raise WrongUse(f"{name} is there already and is not overwritten. Name a new file after --csv.")
+    if not path.absolute().parent.is_dir():
+        raise WrongUse(f"there is no folder {str(path.parent)!r} to write {path.name} into. Make it first.")
+    return path
+
+
+def _width() -> int:
+    return shutil.get_terminal_size((110, 24)).columns
+
+
+def _finders(args: argparse.Namespace) -> int:
+    path = _match_path(args.match) if args.match else None
+    from tactical_kit.claims.listing import about_finder, finders_text
+    from tactical_kit.finders import get_finder
+
+    if args.about is not None:
+        try:
+            about = about_finder(args.about, _width())
+        except TacticalKitError as error:
+            raise WrongUse(str(error)) from error
+    match = None
+    if path is not None:
+        from tactical_kit.sources import read_match
+
+        with _busy(f"Reading {path.name}"):
+            match = read_match(path)
+    if args.about is None:
+        print(finders_text(match, _width()))
+        return FINE
+    print(about)
+    if match is not None:
+        missing = get_finder(args.about).missing(match)
+        print(f"\nIt needs {' and '.join(missing)}; this match has {match.level}." if missing else "\nIt can run here.")
+    return FINE
+
+
+def _find(args: argparse.Namespace) -> int:
+    path, target = _match_path(args.match), _new_file(args.csv) if args.csv else None
+    from tactical_kit.claims import Condition, matching
+    from tactical_kit.claims.listing import moments_table, moments_text, threshold_value
+    from tactical_kit.finders import get_finder
+    from tactical_kit.sources import read_match
+    from tactical_kit.sources.tables_out import write_table
+
+    name = " ".join(args.name)
+    try:  # before the match is read: no file is at fault
+        finder = get_finder(name)
+        thresholds = dict(threshold_value(name, setting) for setting in args.settings)
+        conditions = [Condition.from_text(text) for text in args.where]
+    except TacticalKitError as error:
+        raise WrongUse(str(error)) from error
+    with _busy(f"Reading {path.name}"):
+        match = read_match(path)
+    with _busy(f"Searching with {name!r}"):
+        found = finder(match, **thresholds)
+    try:
+        found = matching(found, conditions, match)
+    except TacticalKitError as error:
+        raise WrongUse(f"--where: {error}") from error
+    if target is None:
+        print(moments_text(found, match))
+    else:
+        write_table(moments_table(found, match), target)
+        print(f"Wrote {target}: {len(found)} moments of {name!r}." if len(found) != 1 else f"Wrote {target}: 1 moment.")
+    return FINE
+
+
+def _claims(args: argparse.Namespace) -> int:
+    sheet_path, target = _there(args.sheet), _new_file(args.csv) if args.csv else None
+    given = _match_path(args.match) if args.match else None
+    from tactical_kit.claims import read_claim_sheet, run_claim_sheet
+    from tactical_kit.sources import read_match
+    from tactical_kit.sources.tables_out import write_table
+
+    sheet = read_claim_sheet(sheet_path)
+    if args.strict:
+        sheet = dataclasses.replace(sheet, strict=True)
+    if given is None:
+        given = _match_of(sheet)
+    with _busy(f"Reading {given.name}"):
+        match = read_match(given)
+    with _busy("Counting"):
+        result = run_claim_sheet(match, sheet)
+    print(result.as_text(_width()))
+    if target is not None:
+        write_table(result.table, target)
+        print(f"Wrote {target}.")
+    return FINE if result.holds else PROBLEMS
+
+
+def _match_of(sheet: ClaimSheet) -> Path:
+    """Where the match of a sheet lies, if --match does not say so."""
+    if sheet.match == "demo" or sheet.match_path.exists():
+        return _match_path("demo") if sheet.match == "demo" and not sheet.match_path.exists() else sheet.match_path
+    raise TacticalKitError(
+        f"{sheet.path.name}, key 'match': met {sheet.match!r}; expected the path of a match, seen from the sheet, "
+        "or 'demo'. Or name the match with --match."
+    )
 
 
 @contextmanager

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import operator
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -270,7 +270,7 @@ class Condition:
 
 
 def matching(
-    moments: Moments, conditions: tuple[Condition, ...] | list[str] | tuple[str, ...], match: Match | None = None
+    moments: Moments, conditions: Sequence[str | Mapping[str, object] | Condition], match: Match | None = None
 ) -> Moments:
     """Return the moments that meet all the conditions.
 

@@ -18,13 +18,14 @@ from tactical_kit.claims.base import counted, instants
 from tactical_kit.claims.compared import Compared
 from tactical_kit.claims.comparison import compare
 from tactical_kit.claims.conditions import column_values
+from tactical_kit.claims.listing import check_threshold
 from tactical_kit.claims.means import compare_means
 from tactical_kit.claims.rates import compare_rates
 from tactical_kit.claims.shares import Claim, claim
 from tactical_kit.claims.sheet import SEGMENT, ClaimSheet, ClaimSheetError, ClaimSpec, claim_place, read_claim_sheet
 from tactical_kit.claims.splits import split_for
 from tactical_kit.claims.verdict import CANNOT_CHECK, SUPPORTED, UNDECIDED, Verdict
-from tactical_kit.errors import MissingDataError, TacticalKitError, check_choice
+from tactical_kit.errors import MissingDataError, TacticalKitError
 from tactical_kit.finders import get_finder
 from tactical_kit.match import Match
 from tactical_kit.match.clock import PERIOD_NAMES
@@ -375,7 +376,7 @@ class _Run:
         if finder is None:
             raise _Faulty
         for name, value in spec.thresholds.items():
-            self.attempt("thresholds", lambda n=name, v=value: _check_threshold(finder, n, v))  # type: ignore[misc]
+            self.attempt("thresholds", lambda n=name, v=value: check_threshold(finder.thresholds, spec.finder, n, v))  # type: ignore[misc]
         # Where a threshold is at fault the rest of the claim is looked at all the same, to tell all faults at once.
         given = {} if self.faults else spec.thresholds
         found = self.attempt("thresholds", lambda: finder(self.match, **given))
@@ -433,19 +434,6 @@ class _Run:
         if spec.mean:
             return compare_means(of, spec.mean, split, match=match, **options)
         return compare(part, of, split, match=match, **options)
-
-
-def _check_threshold(finder: Any, name: str, value: Any) -> None:
-    defaults = finder.thresholds
-    check_choice(f"a threshold of finder {finder.name!r}", name, defaults)
-    default = defaults[name]
-    numbers = (int, float)
-    wanted = "yes or no" if isinstance(default, bool) else "a number" if isinstance(default, numbers) else ""
-    is_number = isinstance(value, numbers) and not isinstance(value, bool)
-    if (wanted == "a number" and not is_number) or (wanted == "yes or no" and not isinstance(value, bool)):
-        raise TacticalKitError(f"{name} is {value!r}; expected {wanted}, as its default {default!r}.")
-    if isinstance(default, str) and not isinstance(value, str):
-        raise TacticalKitError(f"{name} is {value!r}; expected a word, as its default {default!r}.")
 
 
 def _in_segment(match: Match, segment: str, found: Moments) -> NDArray[np.bool_]:
