@@ -141,6 +141,7 @@ def find_shapes(
     Source: roles as in Bialkowski et al. 2014, distance of formations as in Shaw & Glickman 2019; neighbouring
     observations are joined from the most alike on, as in clustering from below, the project's own.
     """
+    match.need_tracking("The shape of a side")
     index = index_of(match)
     rows: list[dict[str, object]] = []
     for side, team in enumerate(match.teams):
