@@ -7,20 +7,29 @@ batch leave together; in JupyterLab nothing changes on the page until `pn.io.pus
 from __future__ import annotations
 
 import html
+import math
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import panel as pn
-from bokeh.models import Column, CustomJS, Div, GlobalInlineStyleSheet, TextInput, Toggle
+from bokeh.models import Column, CustomJS, Div, GlobalInlineStyleSheet, RadioButtonGroup, TextInput, Toggle
 
 from tactical_kit.errors import TacticalKitError
+from tactical_kit.explorer.asking import Asking
+from tactical_kit.explorer.claim_view import ClaimView
+from tactical_kit.explorer.claiming import Claiming, sheet_of
 from tactical_kit.explorer.filters import Filters, Picks, Steps
+from tactical_kit.explorer.finder_view import FinderView
+from tactical_kit.explorer.halves_view import HalvesView
 from tactical_kit.explorer.look import FONT, Look
+from tactical_kit.explorer.number_view import NumberView
 from tactical_kit.explorer.pane import QUICK_COMM_JS, LivePane, prepare_notebook, sending
+from tactical_kit.explorer.places import PlacesView
 from tactical_kit.explorer.store import Store
 from tactical_kit.explorer.timeline import Timeline
-from tactical_kit.explorer.views import ChartView, ConditionsView, MomentList
+from tactical_kit.explorer.views import ChartView, ConditionsView
 from tactical_kit.explorer.waiting import show_waiting
 from tactical_kit.explorer.words import Words
 from tactical_kit.match import Match
@@ -34,6 +43,10 @@ __all__ = ["Explorer", "Screen", "explore"]
 _FOLD_JS = """
 side.document.views_manager.find_one(side).el.classList.toggle("tk-open", cb_obj.active)
 cb_obj.label = cb_obj.label.slice(0, -1) + (cb_obj.active ? "▾" : "▸")
+"""
+_CHART_JS = """
+const {classList} = charts.document.views_manager.find_one(charts).el
+for (const i of [0, 1, 2]) { classList.toggle(`tk-show-${i}`, cb_obj.active == i) }
 """
 # The page stands: what was shown while it was made (`waiting.py`) goes.  The boxes of players and zones open when
 # the Tab key comes to them and caught it several times; it closes them and goes on.
@@ -61,9 +74,11 @@ class Screen:
         The state; it may be shared with other screens.
     whole_page : bool, default False
         The screen is a page of its own: the page takes the colour of paper.
+    claiming : Claiming, optional
+        The claim that is being written; it may be shared with other screens.  By default one of its own.
     """
 
-    def __init__(self, store: Store, whole_page: bool = False) -> None:
+    def __init__(self, store: Store, whole_page: bool = False, claiming: Claiming | None = None) -> None:
         self.store = store
         self._deep = 0
         self.pane: LivePane | None = None
@@ -78,7 +93,12 @@ class Screen:
             ChartView(store, "progression", "tk-prog", self.words),
             ChartView(store, "pressure", "tk-pres", self.words),
         ]
-        self.moments = MomentList(store, look, self.words)
+        self.asking = Asking(self.batch, self._refuse)
+        self.finder = FinderView(store, look, self.words, self.asking)
+        self.numbers = NumberView(store, look, self.words, self.asking)
+        self.places = PlacesView(store, look, self.words)
+        self.halves = HalvesView(store, look, self.words, self.asking)
+        self.claim = ClaimView(claiming or Claiming(store, sheet_of(store.match)), look, self.words, self.asking)
         self.conditions = ConditionsView(store, self.words)
         self.playback = self._playback(look)
         self.said = self.words.place("said", margin=(0, 0, 4, 0))
@@ -90,6 +110,7 @@ class Screen:
         self.view.on_change("value", self._view_typed)
         self._quiet = False
         self.words.wire(self.timeline.figure)
+        self.asking.wire(self.timeline.figure)
         shown = CustomJS(args={"boxes": [self.filters.players, self.filters.zones]}, code=QUICK_COMM_JS + _SHOWN_JS)
         self.timeline.figure.js_on_change("inner_width", shown)
         self.root = self._layout(look, whole_page)
@@ -128,7 +149,11 @@ class Screen:
 
     def _changed(self, what: frozenset[str]) -> None:
         # The charts leave first: the browser paints them while Python writes the rest.
+        listed = bool(what & {"selection", "list", "numbers", "page", "moment"})
         with self.batch():
+            if what & {"list", "numbers", "page", "moment"}:
+                self._listed_changed(what)
+                listed = False
             if what & {"selection", "ghost"}:
                 for chart in self.charts:
                     chart.update()
@@ -138,7 +163,30 @@ class Screen:
                 self._move_cursor()
             self._say()
         with self.batch():
+            if listed:
+                self._listed_changed(what)
             self._rest_changed(what)
+        if what & {"selection", "list", "numbers", "compare", "moment"} and self.halves.shown:
+            with self.batch():
+                self.halves.update()
+        if what & {"selection", "list", "numbers", "claim"} and self.claim.shown:
+            with self.batch():
+                self.claim.update()
+
+    def _listed_changed(self, what: frozenset[str]) -> None:
+        self.finder.update()
+        if what & {"selection", "list", "numbers"}:
+            self.numbers.update()
+        if what & {"selection", "list", "numbers", "moment"}:
+            self.timeline.update_moments()
+            self.places.update()
+
+    def _refuse(self, sentence: str) -> None:
+        """Say beside the finder why a question of its forms was refused."""
+        self.finder.refuse(sentence)
+        if sentence:
+            self.numbers.refuse()
+            self.claim.refuse()
 
     def _rest_changed(self, what: frozenset[str]) -> None:
         if "selection" in what:
@@ -148,10 +196,6 @@ class Screen:
             if self.playback is not None:
                 self.playback.turn_to(self.store.selection.team)
                 self.playback.show_area(self.store.selection.area)
-        if what & {"selection", "list"}:
-            self.timeline.update_moments()
-        if what & {"selection", "list", "page", "moment"}:
-            self.moments.update()
         self.steps.refresh()
         if self.trouble.visible:
             self.trouble.visible = False
@@ -163,7 +207,11 @@ class Screen:
         if row is None:
             return
         if self.playback is not None:
-            self.playback.go_to(int(row["period"]), float(row["start_s"]), play=True, until=float(row["end_s"]))
+            x, y = float(row["x"]), float(row["y"])
+            self.playback.go_to(
+                int(row["period"]), float(row["start_s"]), play=True, until=float(row["end_s"]),
+                players=row["players"], place=(x, y, str(row["team"])) if math.isfinite(x + y) else None,
+            )  # fmt: skip
         else:
             self.timeline.cursor.update(
                 location=float(self.store.match.clock.timeline(int(row["period"]), float(row["start_s"]))), visible=True
@@ -254,16 +302,47 @@ class Screen:
         fold.js_on_change("active", CustomJS(args={"side": side}, code=_FOLD_JS))
         said = Column(self.said, self.trouble, self.steps.layout, css_classes=["tk-said"], **stretch)
         line = Column(self.timeline.figure, css_classes=["tk-line"], **stretch)
+        find = Column(
+            self.places.layout, self.numbers.layout, css_classes=["tk-find"], stylesheets=[look.find], **stretch
+        )
+        more = Column(
+            *self._unfolded("Half against half", "halves", self.halves, look),
+            *self._unfolded("Make a claim of it, add it to the claim sheet", "claim", self.claim, look),
+            css_classes=["tk-more"], spacing=6, **stretch,
+        )  # fmt: skip
+        pick = RadioButtonGroup(
+            labels=["pass network", "ground gained", "pressure"], active=0, name="chart-pick",
+            css_classes=["tk-chart-pick"], stylesheets=[look.widgets], syncable=False, margin=(0, 0, 0, 0),
+        )  # fmt: skip
+        charts = Column(
+            pick, *(c.layout for c in self.charts), css_classes=["tk-charts"], stylesheets=[look.charts],
+            name="charts", **stretch,
+        )  # fmt: skip
+        pick.js_on_change("active", CustomJS(args={"charts": charts}, code=_CHART_JS))
         foot = Column(self.view, css_classes=["tk-foot"], **stretch)
         sheets: list[Any] = [look.page]
         if whole_page:
             sheets.append(GlobalInlineStyleSheet(css=f"body {{ background: {style.PAPER}; margin: 0; }}"))
         page = Column(
             self._head(), line, self.picks.layout, said, fold, side, self._moving(look),
-            self.moments.layout, *(c.layout for c in self.charts), foot, stylesheets=sheets, name="explorer-page",
-            **stretch,
+            self.finder.layout, find, more, charts, foot, stylesheets=sheets, name="explorer-page", **stretch,
         )  # fmt: skip
         return Column(page, stylesheets=[look.outer], name="explorer", **stretch)
+
+    def _unfolded(self, label: str, name: str, part: HalvesView | ClaimView, look: Look) -> list[Any]:
+        """A button that unfolds a part of the page, and the part; Python fills it when it is unfolded."""
+        button = Toggle(
+            label=f"{label} ▸", name=f"{name}-fold", stylesheets=[look.widgets, look.left], margin=(0, 0, 0, 0),
+            sizing_mode="stretch_width",
+        )  # fmt: skip
+        button.js_on_change("active", CustomJS(args={"side": part.layout}, code=_FOLD_JS))
+
+        def unfolded(attr: str, old: bool, new: bool) -> None:
+            with self.batch():
+                part.show(new)
+
+        button.on_change("active", unfolded)
+        return [button, part.layout]
 
     def _head(self) -> Div:
         match = self.store.match
@@ -297,7 +376,9 @@ class Screen:
             text=f'<h2 style="font:bold 15px {FONT};color:{style.INK};margin:0">{title}</h2>', margin=(0, 0, 2, 0),
             sizing_mode="stretch_width",
         )  # fmt: skip
-        return Column(head, *body, css_classes=["tk-move"], sizing_mode="stretch_width", margin=(0, 0, 0, 0))
+        return Column(
+            head, *body, self.finder.card, css_classes=["tk-move"], sizing_mode="stretch_width", margin=(0, 0, 0, 0)
+        )
 
 
 def _swatch(side: int) -> str:
@@ -331,10 +412,13 @@ class Explorer:
     ----------
     store : Store
         The state: change it, and every place where the explorer is displayed follows.
+    claiming : Claiming
+        The claim that is being written, and the sheet it goes to.
     """
 
-    def __init__(self, match: Match, view: str | None = None) -> None:
+    def __init__(self, match: Match, view: str | None = None, sheet: str | Path | None = None) -> None:
         self.store = Store(match, view)
+        self.claiming = Claiming(self.store, sheet if sheet is not None else sheet_of(match))
         self._screens: list[Screen] = []
 
     @property
@@ -372,7 +456,7 @@ class Explorer:
     def panel(self) -> LivePane:
         """Return a Panel object that displays the explorer; each call makes a new one, all share the state."""
         context = pn.state.curdoc.session_context if pn.state.curdoc is not None else None
-        screen = Screen(self.store, whole_page=context is not None)
+        screen = Screen(self.store, whole_page=context is not None, claiming=self.claiming)
         self._screens.append(screen)
         if context is not None:
             show_waiting(pn.state.curdoc, self.match)
@@ -398,8 +482,8 @@ class Explorer:
         return f"<Explorer {self.match.home.name} v {self.match.away.name}: {self.store.view}>"
 
 
-def explore(match: Match, view: str | None = None) -> Explorer:
-    """Open the explorer of a match: time line, filters, three linked charts, the moving pitch, the moments.
+def explore(match: Match, view: str | None = None, sheet: str | Path | None = None) -> Explorer:
+    """Open the explorer of a match: time line, filters, finders and their moments, linked charts, the moving pitch.
 
     Parameters
     ----------
@@ -407,6 +491,8 @@ def explore(match: Match, view: str | None = None) -> Explorer:
         Events, tracking or tags; what is missing is said on the page.
     view : str, optional
         A state as the text of `Explorer.view`, as "team=home;phase=build-up;at=2:1092".
+    sheet : str or Path, optional
+        The claim sheet that claims are added to; by default one by the id of the match in the working folder.
 
     Returns
     -------
@@ -419,4 +505,4 @@ def explore(match: Match, view: str | None = None) -> Explorer:
         A view that cannot be read or does not fit the match.
     """
     prepare_notebook()
-    return Explorer(match, view)
+    return Explorer(match, view, sheet)

@@ -54,6 +54,10 @@ class Finding:
         """Return what is asked of a column."""
         return next((f for f in self.filters if f.column == column), None)
 
+    def without(self, column: str) -> Finding:
+        """Return it with nothing asked of a column."""
+        return replace(self, filters=tuple(f for f in self.filters if f.column != column))
+
     def with_threshold(self, name: str, value: Any) -> Finding:
         """Return it with a threshold changed; its default drops it."""
         defaults = {t.name: t.default for t in thresholds_of(self.finder)}
@@ -113,7 +117,7 @@ class Threshold:
             if isinstance(self.default, int):
                 return int(text)
             if isinstance(self.default, float) or self.default is None:
-                value = float(text)
+                value = float(text.replace(",", "."))
                 if value - value != 0:  # NaN and infinity
                     raise ValueError
                 return value

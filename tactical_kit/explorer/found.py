@@ -55,6 +55,10 @@ class Found:
 
         return self._cached(("moments", *_asked(finding)), make)
 
+    def kept(self, key: tuple[Any, ...], make: Callable[[], Any]) -> Any:
+        """Return an answer of another kind that depends on the match and the key alone."""
+        return self._cached(key, make)
+
     def is_known(self, finding: Finding) -> bool:
         """Whether the finder has been asked this before: then the answer comes at once."""
         try:

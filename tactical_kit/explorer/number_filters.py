@@ -293,7 +293,7 @@ class Facet:
     low, high : float
         Smallest and largest number of the whole list; NaN without any.
     choices : tuple of (str, int)
-        Of words: each word of the whole list with its count, the most frequent of the list first.
+        Of words: each word of the whole list with its count, the most frequent first.
     unknown : int
         How many are unknown.
     """
@@ -305,6 +305,14 @@ class Facet:
     high: float = math.nan
     choices: tuple[tuple[str, int], ...] = ()
     unknown: int = 0
+
+    @property
+    def tells(self) -> bool:
+        """False if every moment says the same, so that there is nothing to ask."""
+        if self.filter is not None:
+            return True
+        several = self.high > self.low if self.column.kind == NUMBER else len(self.choices) > 1
+        return several or (self.unknown > 0 and (bool(self.choices) or math.isfinite(self.low)))
 
 
 def facets_of(
@@ -343,7 +351,7 @@ def facets_of(
             every = Counter(v for said in words[column.name] for v in dict.fromkeys(said))
             kept = [said for said, k in zip(words[column.name], keep) if k]
             left = Counter(v for said in kept for v in dict.fromkeys(said))
-            order = sorted(every, key=lambda v: (-every[v], v))
+            order = sorted(every, key=lambda v: (-left[v], -every[v], v))
             made.append(
                 Facet(column, asked, choices=tuple((v, left[v]) for v in order), unknown=sum(not said for said in kept))
             )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import socket
+from pathlib import Path
 from typing import Any
 
 import panel as pn
@@ -16,7 +17,12 @@ __all__ = ["serve"]
 
 
 def serve(
-    match: Match, port: int = 0, open_browser: bool = True, view: str | None = None, threaded: bool = False
+    match: Match,
+    port: int = 0,
+    open_browser: bool = True,
+    view: str | None = None,
+    threaded: bool = False,
+    sheet: str | Path | None = None,
 ) -> Any:
     """Serve the explorer of a match on 127.0.0.1, to this machine only.
 
@@ -32,6 +38,8 @@ def serve(
         A state as the text of `Explorer.view`.
     threaded : bool, default False
         Return at once with the server running in a thread; otherwise wait until it is interrupted.
+    sheet : str or Path, optional
+        The claim sheet that claims are added to; see `explore`.
 
     Returns
     -------
@@ -50,8 +58,8 @@ def serve(
     if not threaded:
         print(f"Explorer of {match.home.name} v {match.away.name} at {url} (Ctrl-C ends it)", flush=True)
     server = pn.serve(
-        lambda: Explorer(match, view).panel(), address="127.0.0.1", port=port, show=open_browser, threaded=threaded,
-        title=f"{match.home.name} v {match.away.name}", verbose=False,
+        lambda: Explorer(match, view, sheet).panel(), address="127.0.0.1", port=port, show=open_browser,
+        threaded=threaded, title=f"{match.home.name} v {match.away.name}", verbose=False,
         websocket_origin=[f"127.0.0.1:{port}", f"localhost:{port}"],
     )  # fmt: skip
     server.url = url

@@ -98,13 +98,14 @@ class Store:
     # -- listening ------------------------------------------------------------------------------------
 
     def listen(self, listener: Listener) -> Callable[[], None]:
-        """Call `listener` with the names of what changed (selection, list, numbers, compare, moment, page,
-        cursor, ghost): `list` is another finder or other thresholds, `numbers` the filters on its columns.
+        """Call `listener` with the names of what changed (selection, list, numbers, compare, claim, moment,
+        page, cursor, ghost): `list` is another finder or other thresholds, `numbers` the filters on its columns.
         """
         self._listeners.append(listener)
         return lambda: self._listeners.remove(listener) if listener in self._listeners else None
 
-    def _tell(self, *changed: str) -> None:
+    def tell(self, *changed: str) -> None:
+        """Tell every listener what has changed."""
         for listener in tuple(self._listeners):
             listener(frozenset(changed))
 
@@ -201,7 +202,7 @@ class Store:
             self._page = 0
             if self._moment and self._moment not in set(self.moments.table["moment_id"]):
                 self._moment = ""
-        self._tell(*sorted(changed))
+        self.tell(*sorted(changed))
 
     def _with_ids(self, selection: Selection) -> Selection:
         # One side has one spelling, so that equal selections are equal and the cache is hit.
@@ -386,7 +387,7 @@ class Store:
         page = int(np.clip(page, 0, self.pages - 1))
         if page != self._page:
             self._page = page
-            self._tell("page")
+            self.tell("page")
 
     @property
     def page_rows(self) -> pd.DataFrame:
@@ -404,24 +405,31 @@ class Store:
 
     @property
     def moment(self) -> pd.Series | None:
-        """The moment chosen, or None."""
+        """The moment chosen, or None; it may be one that the filters leave out, as a counterexample."""
         if not self._moment:
             return None
-        table = self.moments.table
+        table = self.all_moments.table
         found = table[table["moment_id"] == self._moment]
         return found.iloc[0] if len(found) else None
 
     def choose_moment(self, moment_id: str) -> None:
-        """Choose a moment of the list by id ("" none): the cursor moves to its start."""
+        """Choose a moment of the finder by id ("" none): the cursor moves to its start, the list to its page."""
         if moment_id:
-            known = self.moments.table["moment_id"].tolist()
-            place = known.index(check_choice_short("moment", moment_id, known))
-            self._page = place // self.page_size
+            self._page = self._page_of(moment_id, self.moments, self.all_moments, self._page)
         self._moment = moment_id
         row = self.moment
         if row is not None:
             self._cursor = (int(row["period"]), float(row["start_s"]))
-        self._tell("moment", "page")
+        self.tell("moment", "page")
+
+    def _page_of(self, moment_id: str, listed: Moments, every: Moments, page: int) -> int:
+        """Return the page of a moment, `page` for one that is not listed."""
+        known = listed.table["moment_id"].tolist()
+        if moment_id in known:
+            return known.index(moment_id) // self.page_size
+        if moment_id not in set(every.table["moment_id"]):
+            check_choice_short("moment", moment_id, known)
+        return page
 
     # -- cursor, ghost, view --------------------------------------------------------------------------
 
@@ -438,7 +446,7 @@ class Store:
         """Move the moving pitch to an instant."""
         duration = self.match.clock[period].duration_s
         self._cursor = (int(period), float(np.clip(time_s, 0, duration)))
-        self._tell("cursor")
+        self.tell("cursor")
 
     @property
     def ghost(self) -> bool:
@@ -449,7 +457,7 @@ class Store:
         """Switch the comparison with the whole match on or off."""
         if bool(on) != self._ghost:
             self._ghost = bool(on)
-            self._tell("ghost")
+            self.tell("ghost")
 
     @property
     def view(self) -> str:
@@ -488,13 +496,13 @@ class Store:
         moments = self.found.shown(asked, selection) if finder in self.lists else self.all_moments
         page = 0
         if view.moment:
-            known = moments.table["moment_id"].tolist()
-            page = known.index(check_choice_short("moment", view.moment, known)) // self.page_size
+            every = self.found.everything(asked) if finder in self.lists else moments
+            page = self._page_of(view.moment, moments, every, 0)
         if (selection, asked) != (self._selection, self._finding):
             self._step("")
         self._selection, self._finding, self._moment, self._page = selection, asked, view.moment, page
         self._cursor, self._ghost = view.at, view.ghost
-        self._tell("selection", "list", "numbers", "compare", "moment", "page", "cursor", "ghost")
+        self.tell("selection", "list", "numbers", "compare", "moment", "page", "cursor", "ghost")
 
 
 def check_choice_short(name: str, value: str, known: list[str]) -> str:

@@ -36,6 +36,7 @@ _EVENTS = 3.5  # height of the rows of goals and of cards and substitutions, in 
 # Home above, away below; goals have rows of their own, so that nothing covers the score.
 _GOALS, _OTHERS = (2.95, 2.1), (1.25, 0.55)
 _SHOWN = 0.9  # height of the row of listed moments
+_PICKED = "#b3261e"  # the moment chosen among them
 _TOOLTIP = f'<div style="font:13px {FONT};white-space:pre-line;color:{style.INK}">@hover</div>'
 
 
@@ -140,6 +141,8 @@ class Timeline:
     def __init__(self, store: Store) -> None:
         self.store = store
         self._serial = 0
+        self._lanes = _lanes() if store.phases is not None else {}
+        self._low = min(self._lanes.values(), default=0.0) - 0.5 - _SHOWN - 0.35
         self.cursor = Span(
             location=float(store.match.clock.timeline(*store.cursor)), dimension="height", line_color=style.INK,
             line_width=1.5, name="timeline-cursor", level="overlay", visible=store.match.tracking is not None,
@@ -149,8 +152,7 @@ class Timeline:
         self.moments = ColumnDataSource(self._moment_data(), name="timeline-moments")
         self.figure = self._make()
         self.asked.on_change("data", self._brushed)
-        if store.match.tracking is not None:
-            self.figure.on_event(Tap, self._tapped)
+        self.figure.on_event(Tap, self._tapped)
 
     # -- store to page --------------------------------------------------------------------------------
 
@@ -170,9 +172,15 @@ class Timeline:
 
     def _moment_data(self) -> dict[str, Any]:
         table, clock = self.store.moments.table, self.store.match.clock
+        chosen = self.store.moment
+        picked = (
+            np.zeros(len(table), bool) if chosen is None else (table["moment_id"] == chosen["moment_id"]).to_numpy()
+        )
         return {
             "left": clock.timeline(table["period"], table["start_s"]),
             "right": clock.timeline(table["period"], table["end_s"]),
+            "top": np.where(picked, self._low + _SHOWN + 0.3, self._low + _SHOWN + 0.1),
+            "colour": np.where(picked, _PICKED, style.INK).tolist(),
         }
 
     # -- page to store --------------------------------------------------------------------------------
@@ -191,14 +199,28 @@ class Timeline:
     def _tapped(self, event: Tap) -> None:
         if event.x is not None and 0 <= event.x <= self.store.match.clock.total_s:
             period, time_s = self.store.match.clock.from_timeline(float(event.x))
-            self.store.move_cursor(int(period), float(time_s))
+            listed = self._listed_at(float(event.x)) if event.y is not None and event.y < self._low + _SHOWN else ""
+            if listed:
+                self.store.choose_moment(listed)
+            else:
+                self.store.move_cursor(int(period), float(time_s))
+
+    def _listed_at(self, t: float) -> str:
+        """Id of the listed moment at a second of the time line, or of the one next to it within a few pixels."""
+        table, data = self.store.moments.table, self._moment_data()
+        if not len(table):
+            return ""
+        left, right = np.asarray(data["left"]), np.asarray(data["right"])
+        apart = np.maximum(np.maximum(left - t, t - right), 0)
+        near = int(np.argmin(apart))
+        return str(table["moment_id"].iloc[near]) if apart[near] <= 0.004 * self.store.match.clock.total_s else ""
 
     # -- building -------------------------------------------------------------------------------------
 
     def _make(self) -> figure:
         match, total = self.store.match, self.store.match.clock.total_s
-        y = _lanes() if self.store.phases is not None else {}
-        low = min(y.values(), default=0.0) - 0.5 - _SHOWN - 0.35
+        y = self._lanes
+        low = self._low
         top = _EVENTS
         fig = figure(
             x_range=Range1d(-total * 0.004, total * 1.004), y_range=Range1d(low, top), tools="", toolbar_location=None,
@@ -226,7 +248,7 @@ class Timeline:
         # On the upper canvas: the thousands of bars below are not painted anew with every filter.
         listed = plain_renderer(
             self.moments,
-            _DRAW.Quad(top=low + _SHOWN + 0.1, bottom=low + 0.15, fill_color=style.INK, fill_alpha=0.75, **box),
+            _DRAW.Quad(top="top", bottom=low + 0.15, fill_color="colour", fill_alpha=0.75, **box),
             level="overlay",
         )  # fmt: skip
         marks = ColumnDataSource(match_marks(self.store), name="timeline-marks")

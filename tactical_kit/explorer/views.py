@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import html
 from collections.abc import Callable
-from typing import Any
 
-from bokeh.models import Button, Column, Div, RadioButtonGroup, Row, Select
+from bokeh.models import Column
 
-from tactical_kit.explorer.look import FONT, Look
+from tactical_kit.explorer.look import FONT
 from tactical_kit.explorer.store import Store
 from tactical_kit.explorer.words import Words
 from tactical_kit.scenes import style
@@ -17,7 +16,7 @@ from tactical_kit.scenes.charts import network_scene, pressure_scene, progressio
 from tactical_kit.scenes.legend import legend_html
 from tactical_kit.scenes.scene import Scene
 
-__all__ = ["ChartView", "ConditionsView", "MomentList", "chart_scene"]
+__all__ = ["ChartView", "ConditionsView", "chart_scene"]
 
 _SCENES: dict[str, Callable[..., Scene]] = {
     "network": network_scene,
@@ -62,7 +61,7 @@ class ChartView:
         self.canvas.on_pick(self._picked)
         self.canvas.on_area(self._area)
         self.layout = Column(
-            self.head, self.canvas.figure, self.foot, css_classes=[css_class], sizing_mode="stretch_width",
+            self.head, self.canvas.figure, self.foot, css_classes=["tk-chart", css_class], sizing_mode="stretch_width",
             margin=(0, 0, 0, 0),
         )  # fmt: skip
         self.update()
@@ -109,88 +108,6 @@ class ChartView:
 
     def _area(self, area: tuple[float, float, float, float] | None) -> None:
         self.store.change(area=None if area is None else tuple(round(v, 1) for v in area))
-
-
-class MomentList:
-    """The list of moments with pages; choosing one moves the moving pitch to it and plays."""
-
-    def __init__(self, store: Store, look: Look, words: Words) -> None:
-        self.store, self.words = store, words
-        self._quiet = False
-        self.kind = Select(
-            options=list(store.lists) or ["none"], value=store.finder, name="moment-list", stylesheets=[look.widgets],
-            width=130, margin=(0, 0, 0, 0),
-        )  # fmt: skip
-        self.head = words.place("moment-head", margin=(0, 0, 0, 0))
-        self.rows = RadioButtonGroup(
-            labels=[], active=None, orientation="vertical", name="moment-rows", stylesheets=[look.widgets, look.list],
-            sizing_mode="stretch_width", margin=(0, 0, 0, 0),
-        )  # fmt: skip
-
-        words.label("moment-rows", self.rows)
-
-        def button(label: str, name: str) -> Button:
-            return Button(label=label, name=name, width=70, stylesheets=[look.widgets], margin=(0, 0, 0, 0))
-
-        self.back, self.forth = button("earlier", "page-back"), button("later", "page-forth")
-        self.place = words.place("page-place", margin=(0, 0, 0, 0), width=110)
-        self.kind.on_change("value", self._kind_changed)
-        self.rows.on_change("active", self._chosen)
-        self.back.on_click(lambda: store.turn_page(store.page - 1))
-        self.forth.on_click(lambda: store.turn_page(store.page + 1))
-        title = Div(
-            text=f'<h3 style="margin:0;font:bold 13px/30px {FONT}">Moments</h3>', stylesheets=[look.widgets],
-            margin=(0, 0, 0, 0),
-        )  # fmt: skip
-        self.layout = Column(
-            Row(title, self.kind, stylesheets=[look.wrap], sizing_mode="stretch_width", margin=(0, 0, 0, 0)),
-            self.head, self.rows,
-            Row(self.back, self.forth, self.place, stylesheets=[look.wrap], sizing_mode="stretch_width",
-                margin=(4, 0, 0, 0)),
-            css_classes=["tk-moments"], sizing_mode="stretch_width", margin=(0, 0, 0, 0), spacing=2,
-        )  # fmt: skip
-        self.update()
-
-    def update(self) -> None:
-        """Show the page of the list."""
-        store = self.store
-        self._quiet = True
-        try:
-            if store.finder in self.kind.options:
-                self.kind.value = store.finder
-            count, total = len(store.moments), len(store.all_moments)
-            told = f"{count} of {total} moments of “{store.finder}” fit the selection." if total else "None found."
-            if total and not count:
-                told = f"None of the {total} moments of “{store.finder}” fits the selection."
-            if not store.lists:
-                told = "No moments: the match has neither events, tracking nor tags."
-            hint = " Choose one to play it." if count and store.match.tracking is not None else ""
-            self.words.write(
-                "moment-head", f'<span style="font:12px {FONT};color:{style.FAINT}">{html.escape(told + hint)}</span>'
-            )
-            chosen = store.moment
-            ids = store.page_rows["moment_id"].tolist()
-            active = ids.index(chosen["moment_id"]) if chosen is not None and chosen["moment_id"] in ids else None
-            self.words.write_labels("moment-rows", [(label, None) for label in store.page_words])
-            self.rows.active = active
-            self.back.disabled, self.forth.disabled = store.page == 0, store.page >= store.pages - 1
-            self.words.write(
-                "page-place",
-                f'<span style="font:12px {FONT};line-height:30px">page {store.page + 1} of {store.pages}</span>',
-            )
-        finally:
-            self._quiet = False
-
-    def _kind_changed(self, attr: str, old: Any, new: str) -> None:
-        if not self._quiet:
-            self.store.show_list(new)
-
-    def _chosen(self, attr: str, old: Any, new: int | None) -> None:
-        if self._quiet or new is None:
-            return
-        ids = self.store.page_rows["moment_id"].tolist()
-        if 0 <= new < len(ids):
-            self.store.choose_moment(ids[new])
 
 
 class ConditionsView:

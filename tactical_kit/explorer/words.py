@@ -21,12 +21,31 @@ const view_of = (model) => {
   if (!model.__shown_by?.el?.isConnected) { model.__shown_by = model.document?.views_manager?.find_one(model) }
   return model.__shown_by
 }
+// The hand stays where it is: the field that has the focus keeps it, and what is unfolded stays so.
+const replace = (view, text) => {
+  if (view.shadow_el.__held) {
+    view.shadow_el.__replace = () => { view.shadow_el.__replace = null; replace(view, text) }
+    return
+  }
+  const el = view.markup_el, key = (e) => e?.dataset?.key ?? ""
+  const active = view.shadow_el.activeElement
+  const held = key(active)
+  const typed = active?.value, dirty = typed !== undefined && typed !== active.defaultValue && active.type == "text"
+  const folds = Object.fromEntries([...el.querySelectorAll("details[data-key]")].map(d => [key(d), d.open]))
+  el.innerHTML = text
+  for (const d of el.querySelectorAll("details[data-key]")) { if (key(d) in folds) { d.open = folds[key(d)] } }
+  const again = held && [...el.querySelectorAll("[data-key]")].find(e => key(e) == held)
+  if (again) {
+    again.focus({preventScroll: true})
+    if (dirty) { again.value = typed }
+  }
+}
 for (let i = 0; i < slot.length; i++) {
   const model = places[slot[i]]
   const view = view_of(model)
   if (model.type == "Div") {
     model.setv({text: html[i]}, {silent: true}) // for the day it is drawn anew
-    if (view?.markup_el) { view.markup_el.innerHTML = html[i] }
+    if (view?.markup_el) { replace(view, html[i]) }
     continue
   }
   const labels = JSON.parse(html[i])

@@ -3,7 +3,7 @@
 // place, so that nothing travels while the match plays but the next chunk and, a few times a second, the cursor.
 //
 // Arguments (see playback.py): config, fig, home, away, ball, trails, words, command, chunk, want, report,
-// play, speed, loop, names, trail_toggle, number_text, name_text, trail_lines, cursors.
+// place, play, speed, loop, names, trail_toggle, number_text, name_text, cursors.
 
 const KEY = "__moving_pitch"
 const GAP = -32768 // int16 for "not in the data"
@@ -205,7 +205,10 @@ function make_player() {
   S.toggle = () => S.playing ? S.pause() : S.start()
   S.seek = (t) => {
     S.t = Math.min(Math.max(t, c.starts[0]), c.end)
-    if (S.until != null && (S.t > S.until || S.t < S.from)) { S.from = null; S.until = null }
+    if (S.until != null && (S.t > S.until || S.t < S.from)) {
+      S.from = null; S.until = null
+      if (S.marked) { mark([], NaN, NaN) }
+    }
     const k = chunk_of(S.t)
     ask(k, k - 1, k + 1)
     S.waiting = !draw(S.t, true)
@@ -231,6 +234,18 @@ function make_player() {
   }
   S.redraw = () => draw(S.t, true)
 
+  function mark(ring, x, y) { // who is involved has a ring, a cross is where it was
+    for (const s of side) { s.data.line.fill(c.rings.plain[0]); s.data.edge.fill(c.rings.plain[1]) }
+    for (const p of ring) {
+      side[c.team[p]].data.line[slot[p]] = c.rings.involved[0]
+      side[c.team[p]].data.edge[slot[p]] = c.rings.involved[1]
+    }
+    S.marked = ring.length > 0 || Number.isFinite(x)
+    place.data.x[0] = S.turn * x
+    place.data.y[0] = S.turn * y
+    place.change.emit()
+  }
+
   S.obey = () => { // a command from Python
     const d = command.data
     if (d.serial[0] == S.serial) { return }
@@ -240,6 +255,7 @@ function make_player() {
     S.from = d.t[0]
     S.until = Number.isFinite(d.until[0]) ? d.until[0] : null
     S.wish = d.play[0] == 1
+    mark(d.ring[0] == "" ? [] : d.ring[0].split(",").map(Number), d.place_x[0], d.place_y[0])
     S.seek(d.t[0])
     if (S.wish && !S.waiting) { S.wish = false; S.start() }
   }

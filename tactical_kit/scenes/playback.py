@@ -7,7 +7,7 @@ next minute and the place of the cursor (twice a second) travel to Python.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import AbstractContextManager, nullcontext
 from importlib import resources
 from typing import Any
@@ -50,6 +50,7 @@ TRAIL_S = 2.0
 TRAIL_POINTS = 9
 FONT = "'DejaVu Sans', 'Helvetica Neue', Arial, sans-serif"
 GAP = -32768  # int16 for "not in the data"
+_EDGE = 1.2  # width of the edge of a player, px
 HEADROOM_M = 10.0  # strip above the pitch for clock and phases, m
 KEYS_HELP = (
     "Space play or pause; ← → one second, with Shift or as , and . one frame; Page Up, Page Down ten seconds; "
@@ -172,6 +173,7 @@ class Playback:
         self._sheets = list(sheets)
         self._turn = -1 if turn is not None and match.team_index(turn) == 1 else 1
         self._serial = 0
+        self._ring, self._place = "", (float("nan"), float("nan"))
         period, time_s = int(self.chunks.tracking.period[0]), float(self.chunks.tracking.time_s[0])
         self.cursor: tuple[int, float] = (period, time_s)
         self.playing = False
@@ -183,8 +185,36 @@ class Playback:
 
     # -- Python drives --------------------------------------------------------------------------------
 
-    def go_to(self, period: int, time_s: float, play: bool = False, until: float | None = None) -> None:
-        """Move the cursor to an instant; `play` on, and stop (or loop) at `until` seconds of the period."""
+    def go_to(
+        self,
+        period: int,
+        time_s: float,
+        play: bool = False,
+        until: float | None = None,
+        players: Iterable[str] = (),
+        place: tuple[float, float, str] | None = None,
+    ) -> None:
+        """Move the cursor to an instant.
+
+        Parameters
+        ----------
+        period, time_s
+            When.
+        play : bool, default False
+            Play on, and stop (or loop) at `until`.
+        until : float, optional
+            End of a moment, seconds of the period.
+        players : iterable of str
+            Ids of those involved; they have a ring as long as the cursor stays within the moment.
+        place : (x, y, team), optional
+            Where the moment is, metres in the attacking frame of a side; a cross marks it.
+        """
+        column = {p: i for i, p in enumerate(self.chunks.tracking.players)}
+        self._ring = ",".join(str(column[p]) for p in players if p in column)
+        self._place = (float("nan"), float("nan"))
+        if place is not None:
+            sign = -1.0 if place[2] == self.match.away.team_id else 1.0
+            self._place = (sign * place[0], sign * place[1])
         t = float(self.match.clock.timeline(period, time_s))
         end = float("nan") if until is None else float(self.match.clock.timeline(period, until))
         self.cursor = (int(period), float(time_s))
@@ -209,6 +239,7 @@ class Playback:
         self._serial += 1
         data = {
             "t": [t], "play": [int(play)], "until": [until], "turn": [self._turn], "serial": [self._serial],
+            "ring": [self._ring], "place_x": [self._place[0]], "place_y": [self._place[1]],
         }  # fmt: skip
         with self._batch():
             self.command.data = data
@@ -256,6 +287,8 @@ class Playback:
                         "y_name": blank.copy(),
                         "number": ["" if p.shirt is None else str(p.shirt) for p in players],
                         "name": [p.name.split()[-1] if p.name else p.label for p in players],
+                        "line": [style.PAPER] * len(players),
+                        "edge": np.full(len(players), _EDGE),
                     },
                     name=f"playback-{('home', 'away')[side]}",
                     syncable=False,
@@ -265,13 +298,14 @@ class Playback:
         self.ball = ColumnDataSource(
             {"x": nothing.copy(), "y": nothing.copy(), "size": np.full(1, 8.0)}, name="playback-ball", syncable=False
         )
+        self.place = ColumnDataSource({"x": nothing.copy(), "y": nothing.copy()}, name="playback-place", syncable=False)
         counts = [int((tracking.team_index == s).sum()) * (TRAIL_POINTS + 1) for s in (0, 1)] + [TRAIL_POINTS]
         self.trails = [
             ColumnDataSource({"x": np.full(n, np.nan), "y": np.full(n, np.nan)}, syncable=False) for n in counts
         ]
         self.command = ColumnDataSource(
             {"t": [float(self.chunks.timeline_s[0])], "play": [0], "until": [float("nan")], "turn": [self._turn],
-             "serial": [0]},
+             "serial": [0], "ring": [""], "place_x": [float("nan")], "place_y": [float("nan")]},
             name="playback-command",
         )  # fmt: skip
         self.chunk = ColumnDataSource(self._chunk_data([0]), name="playback-chunk")
@@ -308,12 +342,14 @@ class Playback:
         fig.add_layout(self._area_box)
         for source, colour in zip(self.trails, (*style.TEAM_FILL, style.INK)):
             draw(source, _DRAW.Line(x="x", y="y", line_color=colour, line_alpha=0.45, line_width=2))
+        cross: dict[str, Any] = {"size": 13, "line_color": style.INK, "line_width": 2.5}
+        draw(self.place, _DRAW.Scatter(x="x", y="y", marker="x", **cross))
         self.number_text, self.name_text = [], []
         for side, source in enumerate(self.teams):
             # A diamond of the same width as a circle looks smaller: it gets more.
             disc = _DRAW.Scatter(
                 x="x", y="y", marker=style.TEAM_MARKER[side], size=(18, 23)[side],
-                fill_color=style.TEAM_FILL[side], line_color=style.PAPER, line_width=1.2,
+                fill_color=style.TEAM_FILL[side], line_color="line", line_width="edge",
             )  # fmt: skip
             number = _DRAW.Text(
                 x="x", y="y", text="number", text_color=style.TEAM_TEXT[side], text_font_size="10px",
@@ -406,6 +442,7 @@ class Playback:
             args={
                 "config": self._config(phases), "fig": self.figure, "home": self.teams[0], "away": self.teams[1],
                 "ball": self.ball, "trails": self.trails, "words": self.words, "command": self.command,
+                "place": self.place,
                 "chunk": self.chunk, "want": self.want, "report": self.report, "play": self.play,
                 "speed": self.speed, "loop": self.loop, "names": self.names, "trail_toggle": self.trail_toggle,
                 "number_text": self.number_text, "name_text": self.name_text, "cursors": list(cursors),
@@ -438,6 +475,7 @@ class Playback:
             "clock_length": [starts[p.number][1] for p in match.periods],
             "sides": [t.short_name for t in match.teams], "phase_words": words, "phases": runs,
             "speeds": list(SPEEDS), "trail_s": TRAIL_S, "trail_points": TRAIL_POINTS, "help": KEYS_HELP,
+            "rings": {"plain": [style.PAPER, _EDGE], "involved": [style.INK, 3.5]},
         }  # fmt: skip
 
 

@@ -101,13 +101,15 @@ def test_the_network_of_both_sides_says_which_side_it_shows(screen):
 
 
 def test_a_moment_moves_the_moving_pitch_and_plays(screen):
-    screen.moments.rows.active = 3
     row = screen.store.page_rows.iloc[3]
+    screen.asking.ask(ask="moment", value=row["moment_id"])
     sent = screen.playback.command.data
     clock = screen.store.match.clock
     assert sent["t"] == [float(clock.timeline(row["period"], row["start_s"]))]
     assert sent["until"] == [float(clock.timeline(row["period"], row["end_s"]))]
     assert sent["play"] == [1]
+    table = screen.words.shown("moment-table")
+    assert f'data-value="{row["moment_id"]}" class=picked' in table and table.count("class=picked") == 1
 
 
 def test_the_moving_pitch_turns_with_the_side(screen):
@@ -168,7 +170,7 @@ def test_the_words_travel_as_one_table_of_what_changed(screen):
     screen.words.source.on_change("data", lambda attr, old, new: sent.append(dict(new)))
     screen.store.turn_page(1)
     assert len(sent) == 1
-    assert sorted(sent[0]["slot"]) == ["moment-rows", "page-place"]
+    assert sorted(sent[0]["slot"]) == ["moment-table"]
 
 
 def test_the_boxes_of_phases_count_what_they_would_leave(screen):

@@ -1,5 +1,6 @@
 """The packed frames of the moving pitch, unpacked by hand.  Source: the form stated in `FrameChunks`."""
 
+import math
 from contextlib import nullcontext
 
 import numpy as np
@@ -62,11 +63,27 @@ def test_go_to_commands_the_page(match):
     pushed = []
     playback = Playback(match, turn="away", batch=lambda: pushed.append(1) or nullcontext())
     playback.go_to(2, 10.0, play=True, until=25.0)
-    assert playback.command.data == {"t": [310.0], "play": [1], "until": [325.0], "turn": [-1], "serial": [1]}
+    sent = dict(playback.command.data)
+    assert math.isnan(sent.pop("place_x")[0]) and math.isnan(sent.pop("place_y")[0])
+    assert sent == {"t": [310.0], "play": [1], "until": [325.0], "turn": [-1], "serial": [1], "ring": [""]}
     playback.turn_to("home")
     assert playback.command.data["turn"] == [1] and playback.command.data["serial"] == [2]
     playback.turn_to(None)  # the home side, as before
     assert playback.command.data["serial"] == [2] and len(pushed) == 2
+
+
+def test_who_is_involved_and_where_it_was_travel_with_the_command(match):
+    playback = Playback(match)
+    playback.go_to(1, 10.0, players=("a1", "h2", "stranger"), place=(30.0, -5.0, "a"))
+    sent = playback.command.data
+    players = match.tracking.players
+    assert sent["ring"] == [f"{players.index('a1')},{players.index('h2')}"]
+    # The place is told in the away side's frame; the command speaks in the home side's.
+    assert (sent["place_x"], sent["place_y"]) == ([-30.0], [5.0])
+    playback.turn_to("away")
+    assert playback.command.data["ring"] == sent["ring"] and playback.command.data["place_x"] == [-30.0]
+    playback.go_to(1, 20.0)
+    assert playback.command.data["ring"] == [""]
 
 
 def test_the_cursor_comes_back_as_period_and_seconds(match):
