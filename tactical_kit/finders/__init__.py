@@ -9,6 +9,9 @@ from tactical_kit.finders.combinations import find_one_twos, find_third_men
 from tactical_kit.finders.counter_presses import find_counter_presses
 from tactical_kit.finders.ground import find_phases, find_possessions
 from tactical_kit.finders.lines_beaten import find_lines_beaten
+from tactical_kit.finders.long_balls import find_long_balls
+from tactical_kit.finders.marking import find_marking
+from tactical_kit.finders.presses import find_presses
 from tactical_kit.finders.registry import Finder, find, finder, finder_names, get_finder, list_finders
 from tactical_kit.finders.rest_defence import find_rest_defence
 from tactical_kit.finders.roads_to_goal import find_roads_to_goal
@@ -16,6 +19,8 @@ from tactical_kit.finders.shapes import find_shapes
 from tactical_kit.finders.shots import find_shots
 from tactical_kit.finders.switches import find_switches
 from tactical_kit.finders.transitions import find_transitions
+from tactical_kit.finders.wide_support import find_wide_support
+from tactical_kit.finders.wide_traps import find_wide_traps
 
 __all__ = [
     "Finder",
@@ -27,9 +32,12 @@ __all__ = [
     "find_centre_back_carries",
     "find_counter_presses",
     "find_lines_beaten",
+    "find_long_balls",
+    "find_marking",
     "find_one_twos",
     "find_phases",
     "find_possessions",
+    "find_presses",
     "find_rest_defence",
     "find_roads_to_goal",
     "find_shapes",
@@ -37,6 +45,8 @@ __all__ = [
     "find_switches",
     "find_third_men",
     "find_transitions",
+    "find_wide_support",
+    "find_wide_traps",
     "finder",
     "finder_names",
     "get_finder",
