@@ -1,0 +1,231 @@
+"""Transitions, by drawn sequences; all numbers from hand geometry.  Common practice, no source."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from tactical_kit.errors import MissingDataError, UnknownNameError
+from tactical_kit.finders import find, find_transitions
+from tactical_kit.finders.turnovers import turnovers
+
+PLACEMENTS = [
+    {},
+    {"turned": True},
+    {"swapped": True},
+    {"turned": True, "swapped": True},
+    {"after_s": 30.0, "then_s": 20.0},
+    {"then_s": 20.0},  # right at the start of the period
+    {"after_s": 20.0},  # up to its end
+]
+
+
+def three_on_two(drawing, seconds=9.0):
+    """b6 at (-25, -4) plays a ball that a6 cuts off at (-10, 0), 2.0 s.  a9 and a10 are ahead of him, seven of his side
+    behind; b2 and b3 are goal-side, eight of theirs caught.  At 3 he plays to a9 at (5, -15), who carries from 4 to 8
+    to (40, -10): 8.75 m/s up the pitch; there he shoots."""
+    drawn = drawing(seconds)
+    drawn.stands(**{f"a{n}": (-30, 4 * n - 20) for n in (2, 3, 4, 5, 7, 8, 11)}, a6=(-10, 0), a10=(5, 15))
+    drawn.stands(**{f"b{n}": (-25, 4 * n - 28) for n in range(4, 12)}, b2=(15, -6), b3=(15, 6))
+    drawn.hold("b6", 0, 1).play("b6", "a6", 1, 2, complete=False).event("interception", "a6", 2.0, success=True)
+    drawn.hold("a6", 2, 3).play("a6", "a9", 3, 4)
+    drawn.at(0, a9=(5, -15)).at(4, a9=(5, -15)).at(8, a9=(40, -10)).carry("a9", 4, 8)
+    return drawn.event("shot", "a9", 8.0, end_s=8.6, outcome="saved", success=False).ball(8.6, 51, 0)
+
+
+def only(moments):
+    assert len(moments) == 1, moments.table
+    return moments.table.iloc[0]
+
+
+@pytest.mark.parametrize("where", PLACEMENTS)
+def test_three_against_two(drawing, where):
+    row = only(find_transitions(three_on_two(drawing).match(**where)))
+    assert (row.start_s, row.team, row.players) == (2 + where.get("after_s", 0.0), "a", ("a6",))
+    assert (row.winner, row.loser, row.won_by) == ("a6", "b6", "interception")
+    assert (row.third, row.corridor) == ("middle third", "centre")
+    assert (row.n_attack, row.n_defend, row.surplus, row.n_behind, row.n_caught) == (3, 2, 1, 7, 8)
+    assert row.went_forward and row.first_action == "forward pass" and row.outcome == "shot"
+    np.testing.assert_allclose([row.x, row.y], [-10, 0], atol=1e-4)
+    # Three seconds after the win he is at 5 + 8.75 = 13.75.  The pass at 15 m/s is 10 m further up 2/3 s after 3.0.
+    np.testing.assert_allclose([row.gain_m, row.forward_s], [23.75, 1.68], atol=1e-3)
+    # The final third begins at 17.5: 4 + 12.5 / 8.75 = 5.43, next frame 5.44; the box at 36: 7.543, frame 7.56.
+    np.testing.assert_allclose([row.third_s, row.box_s, row.shot_s], [3.44, 5.56, 6.0], atol=1e-6)
+    assert (row.n_attack_third, row.n_defend_third) == (1, 0)
+    assert 0 < row.duration_s <= row.kept_s + 1e-9 and not row.estimated
+
+
+def test_several_in_a_row(drawing):
+    """The same thing three times: three wins, eight seconds of dead ball between them."""
+    found = find_transitions(three_on_two(drawing).match(repeats=3, after_s=8.0)).table
+    np.testing.assert_allclose(found["start_s"], [10.0, 27.0, 44.0])
+    assert found["moment_id"].is_unique and (found["n_attack"] == 3).all()
+
+
+def passing_back(drawing, to=(-20.0, 0.0)):
+    """a6 wins the ball at (-10, 0), 2.0 s, and plays it to a3, who stands there from 3.5 on."""
+    drawn = drawing(12.0).stands(a6=(-10, 0), a3=to, b6=(-5, -4), b10=(30, 5), b11=(30, -5))
+    drawn.hold("b6", 0, 1).play("b6", "a6", 1, 2, complete=False).event("interception", "a6", 2.0, success=True)
+    return drawn.hold("a6", 2, 2.5).play("a6", "a3", 2.5, 3.5).carry("a3", 3.5, 12)
+
+
+def test_a_side_that_plays_back_did_not_go_forward(drawing):
+    row = only(find_transitions(passing_back(drawing).match()))
+    assert not row.went_forward and row.first_action == "square or back pass"
+    assert row.gain_m == pytest.approx(-10) and np.isnan(row.forward_s) and np.isnan(row.third_s)
+    assert np.isnan(row.n_attack_third)
+
+
+@pytest.mark.parametrize(("least", "forward"), [(5.0, True), (5.01, False)])
+def test_forward_is_at_least_so_far(drawing, least, forward):
+    match = passing_back(drawing, to=(-5.0, 8.0)).match()
+    assert only(find_transitions(match, forward_least_m=least)).went_forward == forward
+
+
+def test_a_ball_that_is_level_is_forward_and_one_that_is_back_is_not(drawing):
+    """At the default the ball must not have come back."""
+    assert only(find_transitions(passing_back(drawing, to=(-10.0, 8.0)).match())).went_forward
+    assert not only(find_transitions(passing_back(drawing, to=(-10.5, 8.0)).match())).went_forward
+
+
+def scramble(drawing, lost_at):
+    """a6 wins the ball at 2.0 and b7 takes it off him at `lost_at`; b keep it."""
+    drawn = drawing(9.0).stands(a6=(-10, 0), b6=(-5, -4), b7=(-9, 0))
+    drawn.hold("b6", 0, 1).play("b6", "a6", 1, 2, complete=False).event("interception", "a6", 2.0, success=True)
+    drawn.hold("a6", 2, lost_at).event("tackle", "b7", lost_at, success=True, outcome="won")
+    return drawn.event("recovery", "b7", lost_at, success=True).hold("b7", lost_at, 9).event("carry", "b7", lost_at)
+
+
+@pytest.mark.parametrize(("lost_at", "teams"), [(2.28, []), (2.32, ["a", "b"])])
+def test_a_touch_is_no_win(drawing, lost_at, teams):
+    """Less than 0.3 s of control is a touch; b's possession goes on over it."""
+    found = find_transitions(scramble(drawing, lost_at).match()).table
+    assert found["team"].tolist() == teams
+    if teams:
+        assert found["won_by"].tolist() == ["interception", "tackle"] and found["outcome"].iloc[0] == "lost"
+        assert found["winner"].tolist() == ["a6", "b7"] and found["loser"].tolist() == ["b6", "a6"]
+
+
+@pytest.mark.parametrize("restart", ["throw-in", "goal-kick", "free-kick"])
+def test_a_restart_is_no_win_in_open_play(drawing, restart):
+    drawn = drawing(12.0).hold("b6", 0, 2).event("carry", "b6", 0.0, end_s=2.0)
+    drawn.event("foul" if restart == "free-kick" else "out", "b6", 2.0).dead_ball(2, 5)
+    drawn.hold("a3", 5, 5).play("a3", "a6", 5, 6, set_play=restart).carry("a6", 6, 12)
+    match = drawn.match()
+    assert len(find_transitions(match)) == 0
+    assert len(turnovers(match)) == 0 and list(turnovers(match).columns) == list(turnovers(match, min_control_s=1.0))
+
+
+@pytest.mark.parametrize(
+    ("kind", "player", "words"),
+    [
+        ("interception", "a6", "interception"), ("recovery", "a6", "loose ball"), ("claim", "a1", "keeper"),
+        ("carry", "a6", "loose ball"),
+    ],
+)  # fmt: skip
+def test_how_it_was_won(drawing, kind, player, words):
+    drawn = drawing(8.0).stands(a1=(-45, 0), a6=(-10, 0)).hold("b6", 0, 1).play("b6", player, 1, 2, complete=False)
+    drawn.event(kind, player, 2.0, end_s=8.0, success=True).hold(player, 2, 8)
+    row = only(find_transitions(drawn.match()))
+    assert (row.won_by, row.winner) == (words, player)
+
+
+def test_a_keeper_who_walks_with_the_ball_has_not_gone_forward(drawing):
+    """He claims at (-48, 0) and walks 4 m in 3 s; from his hands it takes the 10 m of `forward_m`."""
+    drawn = drawing(9.0).at(2, a1=(-48, 0)).at(5, a1=(-44, 0)).hold("b6", 0, 1)
+    drawn.play("b6", "a1", 1, 2, complete=False).event("claim", "a1", 2.0).hold("a1", 2, 9)
+    row = only(find_transitions(drawn.match()))
+    assert row.gain_m == pytest.approx(4, abs=1e-4) and not row.went_forward
+    assert only(find_transitions(drawn.match(), forward_m=3.9)).went_forward
+
+
+def test_what_comes_too_late_is_not_of_the_transition(drawing):
+    """The shot comes 6.0 s after the win, the box 5.56: in at most so many seconds."""
+    match = three_on_two(drawing).match()
+    assert only(find_transitions(match, within_s=6.0)).outcome == "shot"
+    assert only(find_transitions(match, within_s=5.0)).outcome == "final third"
+    settled = only(find_transitions(match, within_s=3.0))
+    assert settled.outcome == "settled" and np.isnan(settled.third_s)
+
+
+def test_a_goal(drawing):
+    drawn = three_on_two(drawing)
+    drawn.rows[-1].update(outcome="goal", success=True)
+    assert only(find_transitions(drawn.match())).outcome == "goal"
+
+
+def test_a_man_level_with_the_ball(drawing):
+    """a11 two metres behind the ball is with the attack, 2.05 m behind it is not."""
+    for x, attack in ((-12.0, 4), (-12.05, 3)):
+        drawn = three_on_two(drawing)
+        drawn.keys["a11"] = [(0.0, x, 20.0)]
+        assert only(find_transitions(drawn.match())).n_attack == attack
+
+
+def test_without_tracking_the_numbers_are_unknown_and_the_rest_is_told(drawing):
+    row = only(find_transitions(three_on_two(drawing).match(tracking=False)))
+    assert (row.team, row.winner, row.loser, row.won_by) == ("a", "a6", "b6", "interception")
+    assert np.isnan([row.n_attack, row.n_defend, row.surplus, row.n_behind, row.n_caught, row.n_attack_third]).all()
+    # Three seconds after the win the last known place is where a9 received: 5.
+    assert row.gain_m == pytest.approx(15) and row.went_forward and row.outcome == "shot" and row.estimated
+
+
+def test_from_tracking_alone(drawing):
+    row = only(find_transitions(three_on_two(drawing).match(events=False)))
+    assert abs(row.start_s - 2.0) <= 0.12 and (row.team, row.winner, row.loser) == ("a", "a6", "b6")
+    assert (row.won_by, row.n_attack, row.n_defend, row.first_action) == ("interception", 3, 2, "")
+    assert row.went_forward and row.outcome == "box" and np.isnan(row.shot_s) and row.estimated
+
+
+def test_a_win_inside_a_gap_was_not_seen(drawing):
+    assert len(find_transitions(three_on_two(drawing).gap(1.5, 2.5).match())) == 0
+
+
+def test_a_gap_later_and_a_player_missing(drawing):
+    whole = only(find_transitions(three_on_two(drawing).match()))
+    drawn = three_on_two(drawing).gap(6.0, 6.4).hide("a10")
+    row = only(find_transitions(drawn.match()))
+    assert (row.n_attack, row.n_defend, row.start_s) == (2, 2, whole.start_s) and row.went_forward
+
+
+def test_no_ball_in_the_data(drawing):
+    match = three_on_two(drawing).match()
+    match.tracking.ball[:] = np.nan
+    row = only(find_transitions(match))
+    assert np.isnan([row.gain_m, row.n_attack, row.third_s]).all() and not row.went_forward
+
+
+def test_nothing_found_has_the_same_columns(drawing):
+    none = find_transitions(drawing(5.0).carry("a6", 0, 5).match())
+    some = find_transitions(three_on_two(drawing).match())
+    assert len(none) == 0 and none.table.dtypes.to_dict() == some.table.dtypes.to_dict()
+
+
+def test_refusals(drawing):
+    match = three_on_two(drawing).match()
+    with pytest.raises(UnknownNameError, match=r"^a threshold of finder 'transition' is 'judge_s'; expected one of .*"):
+        find(match, "transition", judge_s=2.0)
+    bare = match.with_data(events=None, tracking=None)
+    with pytest.raises(
+        MissingDataError, match=r"^Finder 'transition' needs events or tracking; this match has nothing yet\.$"
+    ):
+        find(bare, "transition")
+
+
+def test_every_threshold_is_told(drawing):
+    found = find_transitions(three_on_two(drawing).match(), judged_s=2.0)
+    assert dict(found.params) == {
+        "min_control_s": 0.3, "judged_s": 2.0, "forward_least_m": 0.0, "forward_m": 10.0, "within_s": 15.0,
+        "level_m": 2.0,
+    }  # fmt: skip
+
+
+def test_the_demonstration_match_adds_up(demo):
+    found = find_transitions(demo).table
+    assert len(found) > 100
+    known = found.dropna(subset=["n_attack"])
+    whole = known["n_attack"] + known["n_behind"]
+    assert whole.between(9, 10).all() and (known["n_defend"] + known["n_caught"]).between(9, 10).all()
+    pd.testing.assert_series_equal(
+        found["surplus"], found["n_attack"] - found["n_defend"], check_names=False, check_exact=True
+    )
+    assert (found["end_s"] - found["start_s"] <= found["kept_s"] + 1e-6).all()
