@@ -140,9 +140,12 @@ def test_several(drawing):
 
 
 def test_missing_frames_and_players(drawing):
-    found = find_rest_defence(attack(drawing).gap(2.0, 3.0).match()).table
-    assert (found["n_for"] == 3).all() and found["end_s"].max() == 5.0
-    assert found["ended"].tolist() in (["period-end"], ["", "period-end"])  # a gap says nothing of how it ended
+    """A gap parts the attack in two; nobody saw how the first part ended."""
+    drawn = attack(drawing).gap(2.0, 3.0).event("carry", "a9", 3.2, end_s=4.8)
+    found = find_rest_defence(drawn.match()).table
+    assert found["start_s"].tolist() == [0.0, 3.0] and found["end_s"].tolist() == [2.0, 5.0]
+    assert (found["n_for"] == 3).all() and found["ended"].tolist() == ["", "period-end"]
+    assert found["counter_faced"].iloc[0] is pd.NA and not found["counter_faced"].iloc[1]
     row = only(find_rest_defence(attack(drawing).hide("a4").match()))
     assert (row.n_for, row.players) == (2, ("a3", "a6"))
 
