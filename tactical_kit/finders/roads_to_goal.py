@@ -99,9 +99,9 @@ def find_roads_to_goal(match: Match, *, after_s: float = 2.0) -> Moments:
 
     Notes
     -----
-    The steps behind a moment are handed out by `road_steps`, their pictures by `tactical_kit.show_road`.  Opponents
-    and lines are summed over the steps: who is beaten, runs back and is beaten again counts twice; NaN if a step is
-    not covered by the tracking.
+    The steps behind a moment are handed out by `road_steps`, their pictures by `tactical_kit.show_road`.  Where the
+    tracking has a gap the possession begins after it, with `regain` "".  Opponents and lines are summed over the
+    steps: who is beaten, runs back and is beaten again counts twice; NaN if a step is not covered by the tracking.
     Source: common practice, no source; opponents and lines beaten see `beaten_by`, numbers see `numbers_ahead`.
     """
     match.need_events("Roads to goal")
@@ -325,7 +325,7 @@ def _sentence(match: Match, step: Any) -> str:
     length = float(np.hypot(step.end_x - step.x, step.end_y - step.y))
     far = f" {length:.0f} m" if np.isfinite(length) else ""
     if step.what == "regain":
-        return f"{who}: {step.outcome or 'the ball is won'}"
+        return f"{who}: {step.outcome or 'has the ball'}"
     if step.what == "pass":
         said = f"{who} passes{far}" + (f" to {_name(match, step.receiver)}" if step.receiver else f", {step.outcome}")
     elif step.what == "carry":
