@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from tactical_kit.finders.context import aftermath, index_of
 from tactical_kit.finders.registry import finder
@@ -100,20 +100,21 @@ def find_build_ups(
     }  # fmt: skip
     spells = _spells(match, least_s)
     passes = pass_table(match)
-    played = [_rows_in(passes, s) for s in spells.itertuples()]
+    played = _rows_in(passes, spells)
+    ways = passes[["x", "y", "end_x", "end_y"]].to_numpy()
     routes = [
         route_of(
-            passes.iloc[p], long_m=long_m, long_gain_m=long_gain_m, switch_m=switch_m, circulated_m=circulated_m,
+            ways[p], long_m=long_m, long_gain_m=long_gain_m, switch_m=switch_m, circulated_m=circulated_m,
             circulated_passes=circulated_passes,
         )
         for p in played
     ]  # fmt: skip
     spells["route"] = pd.Series(routes, dtype=object, index=spells.index)
     spells["passes"] = [len(p) for p in played]
-    keepers = _keepers(match)
-    spells["keeper_played"] = [bool(keepers & set(passes["player"].iloc[p])) for p in played]
-    read_off = np.array([bool(passes["estimated"].iloc[p].any()) for p in played], bool)
-    spells["estimated"] = spells["estimated"] | read_off
+    by_keeper = passes["player"].isin(_keepers(match)).to_numpy()
+    spells["keeper_played"] = [bool(by_keeper[p].any()) for p in played]
+    read_off = passes["estimated"].to_numpy()
+    spells["estimated"] = spells["estimated"] | np.array([bool(read_off[p].any()) for p in played], bool)
     spells["lines_beaten"] = _lines_beaten(match, passes, spells)
     _add_numbers(match, spells, share)
     if match.tracking is None:
@@ -127,7 +128,7 @@ def find_build_ups(
 
 
 def route_of(
-    passes: pd.DataFrame,
+    ways: ArrayLike,
     *,
     long_m: float = 30.0,
     long_gain_m: float = 15.0,
@@ -135,7 +136,12 @@ def route_of(
     circulated_m: float = 25.0,
     circulated_passes: int = 3,
 ) -> str:
-    """Name the route of one build-up from its passes (rows of `pass_table`, in order); see `find_build_ups`.
+    """Name the route of one build-up from its passes; thresholds as in `find_build_ups`.
+
+    Parameters
+    ----------
+    ways : (K, 4) array
+        Its K passes in order: x, y, end_x, end_y in the attacking frame, m.
 
     Returns
     -------
@@ -143,16 +149,17 @@ def route_of(
         One of `ROUTES`: "long" by the last pass, else "direct switch" by any pass, else "circulated", else "short"
         (which a build-up without a pass is too).
     """
-    if not len(passes):
+    x, y, end_x, end_y = np.asarray(ways, float).reshape(-1, 4).T
+    if not len(x):
         return "short"
-    gain = (passes["end_x"] - passes["x"]).to_numpy()
-    across = np.abs((passes["end_y"] - passes["y"]).to_numpy())
+    gain, across = end_x - x, np.abs(end_y - y)
     if np.hypot(gain[-1], across[-1]) >= long_m and gain[-1] >= long_gain_m and gain[-1] > across[-1]:
         return "long"
     if (across >= switch_m).any():
         return "direct switch"
-    y = passes[["y", "end_y"]].to_numpy()
-    if len(passes) >= circulated_passes and np.nanmax(y) - np.nanmin(y) >= circulated_m:
+    touched = np.concatenate([y, end_y])
+    touched = touched[np.isfinite(touched)]
+    if len(x) >= circulated_passes and len(touched) and np.ptp(touched) >= circulated_m:
         return "circulated"
     return "short"
 
@@ -173,12 +180,14 @@ def _spells(match: Match, least_s: float) -> pd.DataFrame:
     return phases[(phases["phase"] == "build-up") & long_enough].reset_index(drop=True)
 
 
-def _rows_in(actions: pd.DataFrame, spell: object) -> NDArray[np.int64]:
-    """Rows of a table of passes or carries that the side began within the spell."""
-    period, start_s, end_s, team = (getattr(spell, c) for c in ("period", "start_s", "end_s", "team"))
-    at = actions["time_s"].to_numpy()
-    inside = (at >= start_s - 1e-6) & (at < end_s) & (actions["period"].to_numpy() == period)
-    return np.flatnonzero(inside & (actions["team"].to_numpy(object) == team))
+def _rows_in(actions: pd.DataFrame, spells: pd.DataFrame) -> list[NDArray[np.int64]]:
+    """Rows of a table of passes or carries that the side began within each of its spells."""
+    key = actions["period"].to_numpy() * 1e5 + actions["time_s"].to_numpy()  # tables are in order of time
+    base = spells["period"].to_numpy() * 1e5
+    first = np.searchsorted(key, base + spells["start_s"].to_numpy() - 1e-6)
+    last = np.searchsorted(key, base + spells["end_s"].to_numpy() - 1e-6)
+    team, side = actions["team"].to_numpy(object), spells["team"].to_numpy(object)
+    return [a + np.flatnonzero(team[a:b] == s) for a, b, s in zip(first, last, side)]
 
 
 def _keepers(match: Match) -> set[str]:
@@ -195,7 +204,7 @@ def _lines_beaten(match: Match, passes: pd.DataFrame, spells: pd.DataFrame) -> N
     total = np.zeros(len(spells))
     for table in (passes[passes["complete"]].reset_index(drop=True), carry_table(match)):
         lines = beaten_by(match, table)["lines_beaten"].fillna(0).to_numpy()
-        total += [lines[_rows_in(table, s)].sum() for s in spells.itertuples()]
+        total += [lines[rows].sum() for rows in _rows_in(table, spells)]
     return total
 
 

@@ -9,7 +9,7 @@ import pytest
 from tactical_kit.errors import MissingDataError
 from tactical_kit.finders import find, find_build_ups
 from tactical_kit.finders.build_ups import route_of
-from tactical_kit.measures.passes import PASS_COLUMNS, pass_table
+from tactical_kit.measures.passes import pass_table
 
 
 def short(drawing):
@@ -65,11 +65,6 @@ def test_lost_in_the_build_up(drawing):
 
 
 # -- routes, from rows of passes (x, y, end_x, end_y) --------------------------------------------------
-def passes(*ways):
-    rows = pd.DataFrame(ways, columns=["x", "y", "end_x", "end_y"], dtype=float)
-    return rows.reindex(columns=list(PASS_COLUMNS))
-
-
 @pytest.mark.parametrize(
     ("ways", "route"),
     [
@@ -90,7 +85,7 @@ def passes(*ways):
     ],
 )
 def test_routes(ways, route):
-    assert route_of(passes(*ways)) == route
+    assert route_of(ways) == route
 
 
 # -- near misses --------------------------------------------------------------------------------------
