@@ -7,6 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tactical_kit.finders.context import index_of
+from tactical_kit.finders.phase_runs import phase_runs
 from tactical_kit.finders.registry import finder
 from tactical_kit.match import Match, remembered
 from tactical_kit.measures.block import BLOCK_COLUMNS, block_numbers, shift_speed
@@ -150,25 +151,18 @@ def block_series(match: Match, team: str, *, min_players: int = 7, shift_window_
 def _out_of_possession(match: Match, side: int) -> pd.DataFrame:
     """Instants of the index in which the side is without the ball, by spells of one phase without a gap."""
     index = index_of(match)
-    frames = index.frames
-    code = frames.phase[:, side]
-    new = np.ones(len(frames), bool)
-    new[1:] = (code[1:] != code[:-1]) | (np.diff(frames.timeline_s) > 1.5 * frames.frame_s)
-    new[1:] |= np.diff(frames.period) != 0
-    spell = np.cumsum(new) - 1
-    first = np.flatnonzero(new)
-    end = frames.time_s[np.append(first[1:], len(frames)) - 1] if len(first) else np.zeros(0)
-    out = np.isin(code, [index.phase_names.index(p) for p in OUT_PHASES])
-    last = np.array([match.clock[int(p)].duration_s for p in frames.period[first]])
+    frames, runs = index.frames, phase_runs(index, side)
+    out = np.isin(frames.phase[:, side], [index.phase_names.index(p) for p in OUT_PHASES])
+    spell = runs.run[out]
     return pd.DataFrame(
         {
             "period": frames.period[out],
             "time_s": frames.time_s[out],
             "frame": frames.frame[out],
-            "spell": spell[out],
-            "start_s": frames.time_s[first][spell[out]],
-            "end_s": np.minimum(end + frames.frame_s, last)[spell[out]],
-            "phase": np.array([*index.phase_names, ""], dtype=object)[code[out]],
+            "spell": spell,
+            "start_s": runs.start_s[spell],
+            "end_s": runs.end_s[spell],
+            "phase": np.array(index.phase_names, dtype=object)[frames.phase[out, side]],
         }
     )
 
@@ -212,11 +206,11 @@ def _rows(
     ids = [p for p, keeper in zip(sides.own_ids, sides.own_keeper) if not keeper]
     places, values = sides.own_outfield, {c: series[c].to_numpy() for c in series}
     result: list[dict[str, object]] = []
-    stood = np.full((len(parts), len(ids), 2), np.nan)
+    stood, steady = np.full((len(parts), len(ids), 2), np.nan), np.zeros(len(parts), bool)
     for i, rows in enumerate(parts):
         seen = np.isfinite(places[rows]).all(axis=2)
         stood[i, seen.any(axis=0)] = np.nanmean(places[rows][:, seen.any(axis=0)], axis=0)
-        steady = bool((seen.any(axis=0) == seen.all(axis=0)).all())
+        steady[i] = (seen.any(axis=0) == seen.all(axis=0)).all()
         there = np.flatnonzero(seen.any(axis=0))
         there = there[np.argsort(stood[i, there, 0], kind="stable")]
         shift = values["shift_ms"][rows]
@@ -234,11 +228,10 @@ def _rows(
                 **{c: _mean_of(values[c][rows]) for c in _MEANS},
                 "shift_ms": _mean_of(shift),
                 "top_shift_ms": float(np.nanmax(shift)) if known else float("nan"),
-                "shape": "" if steady else None,
             }
         )
-    for row, sizes in zip(result, line_sizes(stood, line_gap_m=line_gap_m, bow_m=bow_m)):
-        row["shape"] = shape_name(sizes) if row["shape"] is not None else ""
+    for row, sizes, same in zip(result, line_sizes(stood, line_gap_m=line_gap_m, bow_m=bow_m), steady):
+        row["shape"] = shape_name(sizes) if same else ""
     return result
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tactical_kit.finders.context import index_of
+from tactical_kit.finders.phase_runs import phase_runs
 from tactical_kit.finders.registry import finder
 from tactical_kit.match import Match
 from tactical_kit.measures.formation import (
@@ -183,32 +184,25 @@ def _sampled(index: MatchIndex, side: int, sample_s: float) -> pd.DataFrame:
 
     Columns: row (into the index's frames), code, period, run, start_s, end_s, seconds (the time that it stands for).
     """
-    frames = index.frames
-    code = frames.phase[:, side]
-    new = np.ones(len(frames), bool)
-    new[1:] = (code[1:] != code[:-1]) | (np.diff(frames.timeline_s) > 1.5 * frames.frame_s)
-    new[1:] |= np.diff(frames.period) != 0
-    run, first = np.cumsum(new) - 1, np.flatnonzero(new)
-    length = np.diff(np.append(first, len(frames)))
+    frames, runs = index.frames, phase_runs(index, side)
+    code, run, length = frames.phase[:, side], runs.run, runs.length
     # The middle of each step stands for it; a shorter run is looked at once.
     step = max(1, round(sample_s / frames.frame_s))
-    since = np.arange(len(frames)) - first[run]
+    since = np.arange(len(frames)) - runs.first[run]
     wanted = [index.phase_names.index(p) for phases in SHAPED_PHASES.values() for p in phases]
     kept = (since % step == np.minimum(step, length[run]) // 2) & np.isin(code, wanted)
     row = np.flatnonzero(kept)
     mine, time_s = run[row], frames.time_s[row]
     opens, closes = np.diff(mine, prepend=-1) != 0, np.diff(mine, append=-1) != 0
-    run_start = frames.time_s[first]
-    run_end = frames.time_s[first + length - 1] + frames.frame_s
     return pd.DataFrame(
         {
             "row": row,
             "code": code[row],
             "period": frames.period[row],
             "run": mine,
-            "start_s": np.where(opens, run_start[mine], time_s - sample_s / 2),
-            "end_s": np.where(closes, run_end[mine], time_s + sample_s / 2),
-            "seconds": (length * frames.frame_s)[mine] / np.bincount(mine, minlength=len(first))[mine],
+            "start_s": np.where(opens, runs.start_s[mine], time_s - sample_s / 2),
+            "end_s": np.where(closes, runs.end_s[mine], time_s + sample_s / 2),
+            "seconds": (length * frames.frame_s)[mine] / np.bincount(mine, minlength=len(length))[mine],
         }
     )
 
