@@ -178,3 +178,41 @@ def test_the_index_of_the_table_is_kept(one_pass):
     twice = pd.concat([table, table]).set_axis([7, 3])
     assert beaten_by(match, twice).index.tolist() == [7, 3]
     assert isinstance(match, Match)
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.integers(0, 10**6))
+def test_lines_against_a_plain_loop(seed):
+    """Own cut of the definition: mean depth at either end, half of the men; who is in a line as `unit_lines` says."""
+    rng = np.random.default_rng(seed)
+    before = rng.uniform(-30, 45, (6, 10))
+    after = before + rng.uniform(-6, 6, (6, 10))
+    start, end = rng.uniform(-35, 30, 6), rng.uniform(-10, 50, 6)
+    lines = lines_passed(start, end, before, after)
+    for i in range(6):
+        for line in range(3):
+            men = [j for j in range(10) if lines.line[i, j] == line]
+            beaten = [j for j in men if start[i] < before[i, j] and after[i, j] < end[i] and start[i] < end[i]]
+            was, now = (sum(x[i, j] for j in men) / len(men) for x in (before, after))
+            assert lines.passed[i, line] == (start[i] < was and now < end[i] and len(beaten) >= len(men) / 2)
+            assert lines.x[i, line] == pytest.approx(now)
+
+
+@pytest.mark.parametrize("end", [(25, 0), (4, 24), (22, -30), (40, 12), (21, 7)])
+def test_way_through_against_shapely(one_pass, end):
+    """The straight ball and the row of midfielders (x = 20, y = -18 to 18): through if the two lines cross."""
+    from shapely import LineString
+
+    got = answer_of(one_pass((0, 0), end))
+    if got.midfield_line:
+        crosses = LineString([(0, 0), end]).crosses(LineString([(20, -18), (20, 18)]))
+        assert got.midfield_line == ("through" if crosses else "around")
+    else:
+        assert end[0] <= 20
+
+
+def test_a_mirrored_pass_beats_the_same_men(one_pass):
+    """Left and right are alike: y of everybody the other way round."""
+    mirrored = {n: (x, -y) for n, (x, y) in A_STANDS.items()}
+    a, b = answer_of(one_pass((0, 3), (25, 9))), answer_of(one_pass((0, -3), (25, -9), stands=mirrored))
+    assert a.drop("beaten").equals(b.drop("beaten")) and set(a.beaten) == set(b.beaten)
