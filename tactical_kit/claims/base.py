@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from tactical_kit.errors import MissingDataError, TacticalKitError
@@ -32,33 +33,34 @@ def check_part(moments: Moments, of: Moments, names: tuple[str, str] = ("moments
     part, whole = names
     for name, value in ((part, moments), (whole, of)):
         if not isinstance(value, Moments):
-            raise TacticalKitError(f"{name} is {type(value).__name__}; expected Moments, as a finder returns them.")
+            raise TacticalKitError(f"`{name}` is {type(value).__name__}; expected Moments, as a finder returns them.")
         twice = value.table["moment_id"][value.table["moment_id"].duplicated()]
         if len(twice):
-            raise TacticalKitError(f"{name} has the moment {twice.iloc[0]!r} twice; each instance counts once.")
+            raise TacticalKitError(f"`{name}` has the moment {twice.iloc[0]!r} twice; each instance counts once.")
     why = ""
     if moments.finder != of.finder:
-        why = f"they come from the finder {moments.finder!r}, {whole} from {of.finder!r}"
+        why = f"they come from the finder {moments.finder!r}, those in `{whole}` from {of.finder!r}"
     elif moments.match_id != of.match_id:
-        why = f"they are of the match {moments.match_id!r}, {whole} of {of.match_id!r}"
+        why = f"they are of the match {moments.match_id!r}, those in `{whole}` of {of.match_id!r}"
     elif dict(moments.params) != dict(of.params):
         other = [k for k in {**moments.params, **of.params} if moments.params.get(k) != of.params.get(k)]
         key = other[0]
-        why = f"they were found with {key} = {moments.params.get(key)!r}, {whole} with {of.params.get(key)!r}"
-    else:
-        both = moments.table[["moment_id", *_SAME]].merge(
-            of.table[["moment_id", *_SAME]], on="moment_id", how="left", suffixes=("", "_of"), indicator=True
+        why = (
+            f"they were found with {key} = {moments.params.get(key)!r}, those in `{whole}` with {of.params.get(key)!r}"
         )
-        strange = both["_merge"] == "left_only"
+    else:
+        ids = moments.table["moment_id"]
+        row = pd.Index(of.table["moment_id"]).get_indexer(pd.Index(ids))
+        strange = row < 0
         for column in _SAME:
-            strange |= (both["_merge"] == "both") & (both[column] != both[f"{column}_of"])
+            strange |= moments.table[column].to_numpy() != np.append(of.table[column].to_numpy(), None)[row]
         if strange.any():
-            first = both["moment_id"][strange].iloc[0]
+            first = ids[strange].iloc[0]
             many = counted(int(strange.sum()), "such moment")
-            why = f"{first!r} is not in {whole}, or is another moment there ({many})"
+            why = f"{first!r} is not in `{whole}`, or is another moment there ({many})"
     if why:
         raise TacticalKitError(
-            f"{part} must be some of the moments in {whole}: {why}. Take them from {whole}, as "
+            f"`{part}` must be among the moments in `{whole}`: {why}. Take them from there, as "
             f"{part}={whole}.where(...)."
         )
 

@@ -235,4 +235,4 @@ def claimed_words(more: str | None, less: str | None, direction: int, groups: Se
 def check_labels(labels: NDArray[Any], of: Moments) -> None:
     """Refuse labels that are not one an instance."""
     if len(labels) != len(of):
-        raise TacticalKitError(f"{len(labels)} possessions for {len(of)} instances.")
+        raise TacticalKitError(f"{len(labels)} labels of possessions for {len(of)} instances; one each.")

@@ -110,7 +110,7 @@ class Condition:
         if not isinstance(text, str):
             raise wrong
         plain = text.strip()
-        if found := re.fullmatch(r"(not\s+)?([A-Za-z_]\w*)", plain):
+        if (found := re.fullmatch(r"(not\s+)?([A-Za-z_]\w*)", plain)) and found[2] != "not":
             return cls(found[2], "=", (Operand("no" if found[1] else "yes"),))
         found = _HEAD.fullmatch(plain)
         if not found:
@@ -311,6 +311,7 @@ def column_values(moments: Moments, name: str, match: Match | None = None) -> pd
         return pd.Series(match_minutes(period, time_s))
     side = side_codes(team, match)
     if name == "score":
+        match.need_events("The score")
         codes = score_codes(goals_of(match), period, time_s)
         picked = np.where(side >= 0, codes[np.arange(len(codes)), np.maximum(side, 0)], -1)
         return pd.Series([SCORE_STATES[c] if c >= 0 else "" for c in picked], dtype="str")
@@ -335,7 +336,9 @@ def _kind(column: pd.Series) -> str:
 
 
 def _is_known(value: object) -> bool:
-    return value not in ("", ()) and not (value is pd.NA or (isinstance(value, float) and np.isnan(value)))
+    if isinstance(value, str | tuple):
+        return len(value) > 0
+    return not bool(pd.isna(value))
 
 
 def _columns(moments: Moments) -> list[str]:
@@ -382,7 +385,7 @@ def _literal(column: str, value: object) -> Operand:
     if isinstance(value, str):
         return Operand(value, _must_be_quoted(value))
     raise TacticalKitError(
-        f"the condition on {column!r} has the value {value!r}; expected a number, a word or yes or no."
+        f"the condition on {column!r} has the value {value!r}; expected a number, a word, yes or no."
     )
 
 
@@ -411,7 +414,7 @@ def _operands(text: str, joint: str) -> list[Operand] | None:
             return None
         found = re.search(rf"\s{joint}\s", rest)
         head = (rest[: found.start()] if found else rest).strip()
-        if not head:
+        if not head or {head.split()[0], head.split()[-1]} & {joint}:  # "lost or", and then nothing
             return None
         parts.append(Operand(" ".join(head.split())))
         if not found:

@@ -105,7 +105,9 @@ def resampled_share(
     """
     hit = np.asarray(hit, bool)
     if len(hit) == 0 or len(hit) != len(np.asarray(possession)):
-        raise TacticalKitError(f"{len(np.asarray(possession))} possessions for {len(hit)} instances.")
+        raise TacticalKitError(
+            f"{len(np.asarray(possession))} labels of possessions for {len(hit)} instances; one each."
+        )
     check_level(level)
     sizes, hits = _sums(possession, hit)
     k = len(sizes)

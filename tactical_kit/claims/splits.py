@@ -162,9 +162,7 @@ def split_by_column(moments: Moments, column: str, match: Match | None = None) -
     """The values of a column, yes and no for one that holds those."""
     values = column_values(moments, column, match)
     if pd.api.types.is_float_dtype(values) or values.dtype == object:
-        raise TacticalKitError(
-            f"{column} has no few values to compare; expected a column of words, counts, or yes or no."
-        )
+        raise TacticalKitError(f"{column} has no few values to compare; expected one of words, counts, or yes or no.")
 
     def named(part: Moments) -> Labels:
         found = column_values(part, column, match)

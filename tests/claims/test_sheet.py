@@ -1,0 +1,577 @@
+"""Claim sheets: read with every fault at once, added to without touching what is there, run, and failing as a test.
+
+Common practice, no source.
+"""
+
+import os
+import stat
+import tomllib
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import tactical_kit as tk
+from tactical_kit.claims import (
+    ClaimsDoNotHold,
+    ClaimSheetError,
+    add_to_claim_sheet,
+    check_claim_sheet,
+    read_claim_sheet,
+    run_claim_sheet,
+)
+from tactical_kit.claims.conditions import FORMS
+from tactical_kit.claims.sheet import CLAIM_KEYS, COMPARISONS, EXPECTED, RATES, SHEET_KEYS
+from tactical_kit.claims.words import SHARE_WORDS
+
+PAGE = Path(tk.__file__).parent / "claims" / "SHEET.md"
+
+
+@pytest.fixture
+def sheet(tmp_path):
+    def write(text, name="claims.toml"):
+        path = tmp_path / name
+        path.write_text(text, encoding="utf-8")
+        return path
+
+    return write
+
+
+def faults_of(call):
+    with pytest.raises(ClaimSheetError) as refused:
+        call()
+    error = refused.value
+    assert str(error).split("\n")[1:] == list(error.faults)
+    return list(error.faults)
+
+
+GOOD = """\
+title = "A match"
+
+[words]
+"as a rule" = [0.75, 1]
+
+[[claim]]
+text = "A spell of theirs as a rule ends in a loss"
+finder = "possession"
+team = "home"
+of = ["passes at least 1"]
+where = ["outcome is lost"]
+word = "as a rule"
+
+[[claim]]
+text = "They lost it more often after the break"
+finder = "possession"
+where = [{ column = "outcome", op = "is", value = ["lost", "out"] }]
+compare = { by = "halves", more = "second half" }
+"""
+
+
+# -- reading -----------------------------------------------------------------------------------------------
+
+
+def test_a_sheet_is_read(sheet):
+    found = read_claim_sheet(sheet(GOOD))
+    assert (found.title, len(found), found.few, found.level, found.strict) == ("A match", 2, 10, 0.95, False)
+    first, second = found.claims
+    assert (first.number, first.team, first.word) == (1, "home", "as a rule")
+    assert [c.to_text() for c in first.of + first.where] == ["passes at least 1", "outcome is lost"]
+    assert second.to_table() == {
+        "text": "They lost it more often after the break", "finder": "possession", "where": ["outcome is lost or out"],
+        "compare": {"by": "halves", "more": "second half"},
+    }  # fmt: skip
+    assert found.match_path == found.path.parent
+
+
+def test_every_fault_of_a_sheet_is_told_at_once(sheet):
+    path = sheet("""\
+few = 0
+levl = 0.9
+level = 95
+strict = "yes"
+words = { usually = [2, 1] }
+[[claim]]
+text = "First"
+finder = 3
+where = ["a b c", "passes >= 3"]
+segmnt = "first half"
+word = "usualy"
+[[claim]]
+text = "Second"
+finder = "shot"
+where = ["won"]
+phase = ["build-up", "biuld-up"]
+score = "ahead"
+segment = "first haf"
+compare = { by = "halfs", more = "x", less = "y" }
+[[claim]]
+text = "Third"
+finder = "shot"
+where = []
+rate = "per match"
+expect = "true"
+few = 2.5
+compare = { by = "minute", more = "after", player = "x", at = "sixty" }
+""")
+    assert faults_of(lambda: read_claim_sheet(path)) == [
+        "claims.toml, key 'few': met 0; expected a whole number of instances from 1 up.",
+        "claims.toml, key 'levl': not known; expected title, match, few, level, strict, words, claim. Did you mean 'level'?",
+        "claims.toml, key 'level': level is 95; expected a share between 0 and 1, as 0.95.",
+        "claims.toml, key 'strict': met 'yes'; expected true or false.",
+        "claims.toml, key 'words': the word 'usually' stands for 2 to 1; expected two shares from 0 to 1, the lower first, "
+        "as [0.65, 1.0]; [1, 1] is always and [0, 0] is never.",
+        "claims.toml, claim 1 (“First”), key 'finder': met 3; expected a text.",
+        f"claims.toml, claim 1 (“First”), key 'where': the condition 'a b c' cannot be read; expected {FORMS}.",
+        f"claims.toml, claim 1 (“First”), key 'segmnt': not known; expected {', '.join(CLAIM_KEYS)}. Did you mean 'segment'?",
+        "claims.toml, claim 1 (“First”), key 'word': the word 'usualy' stands for no share; expected one of "
+        f"{', '.join(map(repr, SHARE_WORDS))}, or a share as 'at least 60 %', 'at most 20 %', '60-80 %' or "
+        "'two in three'. Did you mean 'usually'?",
+        "claims.toml, claim 2 (“Second”), key 'phase': phase is 'biuld-up'; expected one of 'build-up', 'progression', "
+        "'final third', 'attacking transition', 'set play', 'high press', 'mid-block', 'low block', "
+        "'defensive transition', 'counter-press'. Did you mean 'build-up'?",
+        "claims.toml, claim 2 (“Second”), key 'score': score is 'ahead'; expected one of 'leading', 'level', 'trailing'.",
+        "claims.toml, claim 2 (“Second”), key 'segment': met 'first haf'; expected 'first half', '60:00-75:00', "
+        "'from 60:00', 'until 30:00'. Did you mean 'first half'?",
+        "claims.toml, claim 2 (“Second”), key 'compare': by is 'halfs'; expected one of halves, score, minute, "
+        "substitution, player, phase, column. Did you mean 'halves'?",
+        "claims.toml, claim 2 (“Second”), key 'compare': needs one of more and less: the group in which it was more, or "
+        "less, often.",
+        "claims.toml, claim 3 (“Third”), key 'rate': met 'per match'; expected one of in possession, out of possession, "
+        "in play.",
+        "claims.toml, claim 3 (“Third”), key 'expect': met 'true'; expected one of supported, undecided, not borne, "
+        "too few, no instances.",
+        "claims.toml, claim 3 (“Third”), key 'few': met 2.5; expected a whole number of instances from 1 up.",
+        "claims.toml, claim 3 (“Third”), key 'compare': 'player' is not known here; expected by, more, less, than, at.",
+        "claims.toml, claim 3 (“Third”), key 'compare': at is 'sixty'; expected a match clock, as '60:00' or '45+1:30'.",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("keys", "fault"),
+    [
+        ('where = ["won"]', "has no word for how often, neither as word nor in its text; expected always, almost always, usually, mostly, half the time, sometimes, seldom, almost never, never, a share, or compare."),
+        ('word = "usually"', "has no where; expected a list of conditions: what the claim says of them."),
+        ('where = ["won"]\nword = "usually"\ncompare = { by = "halves", more = "first half" }', "has both word and compare; make two claims of it."),
+        ('mean = "duration_s"', "has mean without compare; expected what it is compared between."),
+        ('rate = "in play"', "has rate without compare; expected what it is compared between."),
+        ('mean = "a"\nrate = "in play"\ncompare = { by = "halves", more = "first half" }', "has both mean and rate; one claim is about one of them."),
+        ('mean = "a"\nwhere = ["won"]\ncompare = { by = "halves", more = "first half" }', "has both mean and where; write under `of` which moments the mean is taken of."),
+        ('rate = "in play"\ncompare = { by = "column", column = "won", more = "yes" }', "has rate compared by column; time can be split by halves, score, minute, substitution."),
+    ],
+)  # fmt: skip
+def test_keys_that_do_not_go_together(sheet, keys, fault):
+    path = sheet(f'[[claim]]\ntext = "A claim"\nfinder = "shot"\n{keys}\n')
+    assert faults_of(lambda: read_claim_sheet(path)) == [f"claims.toml, claim 1 (“A claim”): {fault}"]
+
+
+@pytest.mark.parametrize(
+    ("content", "fault"),
+    [
+        (b"", "claims.toml: holds no claim; expected at least one [[claim]]."),
+        (b"claim = 3\n", "claims.toml, key 'claim': met 3; expected claims, each under [[claim]]."),
+        (b"a = [", "claims.toml: cannot be read as TOML: Invalid value (at end of document)."),
+        (b"\xff\xfe", "claims.toml: met bytes that are not UTF-8; save it as UTF-8 text."),
+        (b"[[claim]]\n", "claims.toml, claim 1: has no text; expected the claim, as it will be published."),
+    ],
+)
+def test_what_is_no_sheet(tmp_path, content, fault):
+    path = tmp_path / "claims.toml"
+    path.write_bytes(content)
+    assert faults_of(lambda: read_claim_sheet(path))[0] == fault
+
+
+def test_no_file(tmp_path, sheet):
+    sheet(GOOD)
+    missing = tmp_path / "claim.toml"
+    assert faults_of(lambda: read_claim_sheet(missing)) == [
+        f"{missing}: there is no such file; expected a claim sheet (.toml). Did you mean 'claims.toml'?"
+    ]
+
+
+def test_a_byte_order_mark_is_borne(tmp_path):
+    path = tmp_path / "claims.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + GOOD.encode())
+    assert len(read_claim_sheet(path)) == 2
+
+
+# -- adding ------------------------------------------------------------------------------------------------
+
+
+def test_adding_keeps_every_byte_that_is_there(sheet):
+    text = GOOD + "# a remark of mine, without a line end"
+    path = sheet(text)
+    os.chmod(path, 0o640)
+    spec = add_to_claim_sheet(
+        path, "A new one, “quoted” \\ and\ttabbed", "shot", where=["outcome is goal"], word="seldom",
+        thresholds={"before_s": 5.0}, team="", phase=[], note=None,
+    )  # fmt: skip
+    new = path.read_text(encoding="utf-8")
+    assert new.startswith(text + "\n\n[[claim]]\n")
+    assert new.endswith(
+        'text = "A new one, “quoted” \\\\ and\\ttabbed"\nfinder = "shot"\nthresholds = { before_s = 5.0 }\n'
+        'where = ["outcome is goal"]\nword = "seldom"\n'
+    )
+    assert spec.number == 3 and read_claim_sheet(path).claims[2] == spec
+    assert stat.S_IMODE(path.stat().st_mode) == 0o640
+    assert [p.name for p in path.parent.iterdir()] == ["claims.toml"]
+
+
+def test_the_same_claim_is_not_added_twice(sheet):
+    path = sheet(GOOD)
+    keys = dict(where=["outcome  is  goal"], word="seldom")
+    first = add_to_claim_sheet(path, "A new one", "shot", **keys)
+    before = path.read_bytes()
+    assert add_to_claim_sheet(path, "A new one", "shot", **keys) == first
+    assert path.read_bytes() == before
+    assert add_to_claim_sheet(path, "A new one", "shot", **keys | {"word": "never"}).number == 4
+
+
+def test_a_new_sheet_says_how_it_is_made(tmp_path):
+    path = tmp_path / "new.toml"
+    add_to_claim_sheet(path, "Shots seldom go in", "shot", where=[{"column": "outcome", "op": "is", "value": "goal"}])
+    text = path.read_text(encoding="utf-8")
+    assert text.startswith("# Claims about a match.  Check them with:  tactical-kit claims new.toml\n")
+    assert read_claim_sheet(path).claims[0].where[0].to_text() == "outcome is goal"
+
+
+def test_windows_line_ends_and_links_are_kept(sheet, tmp_path):
+    path = sheet("")
+    path.write_bytes(GOOD.replace("\n", "\r\n").encode())
+    link = tmp_path / "link.toml"
+    link.symlink_to(path)
+    add_to_claim_sheet(link, "Shots seldom go in", "shot", where=["outcome is goal"])
+    assert link.is_symlink()
+    raw = path.read_bytes()
+    assert raw.count(b"\n") == raw.count(b"\r\n")
+    assert len(read_claim_sheet(path)) == 3
+
+
+@pytest.mark.parametrize(
+    ("old", "keys", "faults"),
+    [
+        (GOOD, dict(where=["a b c"], wrd="usually"), ["claims.toml, claim 3 (“New”), key 'where': the condition 'a b c' cannot be read; ", "claims.toml, claim 3 (“New”), key 'wrd': not known; expected "]),
+        (GOOD, dict(where=["won"], thresholds={"a": object()}), None),
+        ("few = 0\n", dict(where=["won"], word="usually"), ["claims.toml, key 'few': met 0; "]),
+        ('claim = [{ text = "usually", finder = "shot", where = ["won"] }]\n', dict(where=["won"], word="usually"), ["claims.toml: a claim cannot be added at its end; write each of its claims under [[claim]]."]),
+    ],
+)  # fmt: skip
+def test_where_a_claim_cannot_be_added_the_file_is_as_it_was(sheet, old, keys, faults):
+    path = sheet(old)
+    with pytest.raises(tk.claims.conditions.TacticalKitError) as refused:
+        add_to_claim_sheet(path, "New", "shot", **keys)
+    if faults is not None:
+        assert str(refused.value).startswith(
+            f"{len(faults)} fault{'s' if len(faults) > 1 else ''}; nothing was added.\n"
+        )
+        assert [got.startswith(start) for got, start in zip(refused.value.faults, faults)] == [True] * len(faults)
+    assert path.read_text(encoding="utf-8") == old
+    assert [p.name for p in path.parent.iterdir()] == ["claims.toml"]
+
+
+def test_a_folder_that_is_not_there(tmp_path):
+    path = tmp_path / "none" / "claims.toml"
+    assert faults_of(lambda: add_to_claim_sheet(path, "Seldom", "shot", where=["won"])) == [
+        f"{path}: there is no folder {path.parent}; make it first."
+    ]
+
+
+texts = st.text(st.characters(exclude_categories=["Cs"]), min_size=1).filter(lambda t: t.strip() == t)
+
+
+@given(
+    text=texts, note=texts, value=texts.filter(lambda t: not ('"' in t and "'" in t)), number=st.floats(allow_nan=False)
+)
+def test_whatever_is_added_reads_back(tmp_path_factory, text, note, value, number):
+    path = tmp_path_factory.mktemp("sheet") / "claims.toml"
+    spec = add_to_claim_sheet(
+        path, text, "shot", note=note, word="usually", thresholds={"a b": number, "c": value, "d": True, "e": 3},
+        where=[{"column": "outcome", "op": "is", "value": value}],
+    )  # fmt: skip
+    found = read_claim_sheet(path).claims[0]
+    assert found.to_table() == spec.to_table()
+    assert (found.text, found.note, found.thresholds["a b"], found.where[0].values[0].text) == (
+        text,
+        note,
+        number,
+        value,
+    )
+
+
+# -- running -----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def simple(sheet, small):
+    """Claims on the small match, in which each spell of A but the one before the goal ends in a loss."""
+    return sheet("""\
+few = 2
+[[claim]]
+text = "A usually lose it"
+finder = "possession"
+team = "home"
+where = ["outcome is lost"]
+few = 3
+
+[[claim]]
+text = "Every spell is of many passes"
+finder = "possession"
+where = ["passes more than 5"]
+word = "always"
+""")
+
+
+def test_a_sheet_is_run(simple, small):
+    result = run_claim_sheet(small, simple)
+    first, second = result
+    assert (first.result.count, first.result.base, first.verdict.status, first.holds) == (2, 3, "undecided", True)
+    assert first.numbers == "2 of 3, 67 %, 95 % interval 21-94 %"
+    assert first.short_verdict == "“usually” (at least 65 %): undecided, but it fits"
+    assert (second.holds, second.counterexamples) == (False, ("05:10",))
+    assert result.fallen == (second,) and result[2] is second and not result.holds
+    assert result.summary == "1 of 2 claims holds on Reds of A v Blues of B (invented demonstration data)."
+    assert result.caution == (
+        "2 claims were checked. A 95 % interval misses the truth in about 1 of 20 cases; with 2 of them the chance that "
+        "at least one does is about 10 %. Claims that were tried and dropped count as well."
+    )
+    assert result.table[["number", "holds"]].to_numpy().tolist() == [[1, True], [2, False]]
+    assert (
+        result.as_text(90)
+        == """\
+            claim                    count and interval            verdict
+------------------------------------------------------------------------------------------
+  1  holds  A usually lose it        2 of 3, 67 %, 95 % interval   “usually” (at least
+                                     21-94 %                       65 %): undecided, but
+                                                                   it fits
+  2  FALLS  Every spell is of many   5 of 6, 83 %, 95 % interval   “always” (in every
+            passes                   44-97 %                       instance): not borne
+
+claim 2: Every spell is of many passes: 5 of 6, 83 %, 95 % interval 44-97 %. “always” (in every instance) is not borne: \
+1 instance speaks against it.
+  1 counterexample: 05:10
+
+1 of 2 claims holds on Reds of A v Blues of B (invented demonstration data).
+2 claims were checked. A 95 % interval misses the truth in about 1 of 20 cases; with 2 of
+them the chance that at least one does is about 10 %. Claims that were tried and dropped
+count as well."""
+    )
+    page = result._repr_html_()
+    assert page.count("<tr>") == 3 and "FALLS" not in page and "✗" in page
+    with pytest.raises(tk.claims.conditions.TacticalKitError) as refused:
+        result[3]
+    assert str(refused.value) == "claim 3 is not in the sheet; it has 1 to 2."
+
+
+def test_strict_asks_for_the_interval(sheet, simple, small):
+    path = sheet("strict = true\n" + simple.read_text())
+    assert [c.holds for c in run_claim_sheet(small, path)] == [False, False]
+
+
+def test_a_sheet_is_a_test(simple, small):
+    with pytest.raises(ClaimsDoNotHold) as fell:
+        check_claim_sheet(small, simple)
+    assert isinstance(fell.value, AssertionError)
+    assert str(fell.value) == (
+        "1 of 2 claims of claims.toml does not hold on this match.\n"
+        "claim 2: Every spell is of many passes: 5 of 6, 83 %, 95 % interval 44-97 %. “always” (in every instance) is not "
+        "borne: 1 instance speaks against it.\n"
+        "  1 counterexample: 05:10"
+    )
+    assert list(fell.value.result[2].result.counterexamples["start_s"].round()) == [310.0]
+    simple.write_text(simple.read_text().replace('word = "always"', 'word = "always"\nexpect = "not borne"'))
+    assert check_claim_sheet(small, read_claim_sheet(simple)).holds
+
+
+def test_an_expected_verdict_that_does_not_come(simple, small):
+    simple.write_text(simple.read_text().replace("few = 3\n", 'expect = "not borne"\n'))
+    with pytest.raises(ClaimsDoNotHold, match="\n  expected 'not borne', found 'undecided'\n"):
+        check_claim_sheet(small, simple)
+
+
+def test_all_faults_of_a_sheet_on_a_match_are_told_at_once(sheet, demo):
+    path = sheet("""\
+[[claim]]
+text = "One"
+finder = "shott"
+where = ["outcome is goal"]
+word = "seldom"
+[[claim]]
+text = "Two"
+finder = "shot"
+team = "Nobody"
+segment = "70:00-60:00"
+thresholds = { before = 5, after_s = "x" }
+of = ["outcom is goal", "outcome more than 3"]
+where = ["goal_distance_m less than far"]
+word = "seldom"
+[[claim]]
+text = "Three"
+finder = "shot"
+where = ["outcome is goal"]
+compare = { by = "substitution", player = "Nobody", more = "after" }
+[[claim]]
+text = "Four"
+finder = "shot"
+where = ["outcome is goal"]
+compare = { by = "halves", more = "third half" }
+[[claim]]
+text = "Five"
+finder = "shot"
+mean = "outcome"
+compare = { by = "halves", more = "first half" }
+""")
+    faults = faults_of(lambda: run_claim_sheet(demo, path))
+    starts = [
+        "claims.toml, claim 1 (“One”), key 'finder': finder is 'shott'; expected one of ",
+        "claims.toml, claim 2 (“Two”), key 'thresholds': a threshold of finder 'shot' is 'before'; expected one of "
+        "'before_s', 'after_s'. Did you mean 'before_s'?",
+        "claims.toml, claim 2 (“Two”), key 'thresholds': after_s is 'x'; expected a number, as its default 3.0.",
+        f"claims.toml, claim 2 (“Two”), key 'team': team 'Nobody' does not play in this match; expected {demo.home.name!r}",
+        "claims.toml, claim 2 (“Two”), key 'segment': '70:00-60:00' ends before it starts.",
+        "claims.toml, claim 2 (“Two”), key 'of': moments of 'shot' have no column 'outcom'; they have ",
+        "claims.toml, claim 2 (“Two”), key 'of': outcome holds words, not numbers; it cannot be 'more than'.",
+        "claims.toml, claim 2 (“Two”), key 'where': goal_distance_m is a number; it cannot be compared with 'far'. ",
+        "claims.toml, claim 3 (“Three”), key 'compare': player 'Nobody' is in neither squad.",
+        "claims.toml, claim 4 (“Four”), key 'compare': group is 'third half'; expected one of 'first half', "
+        "'second half'. Did you mean 'first half'?",
+        "claims.toml, claim 5 (“Five”), key 'compare': outcome holds no numbers, so it has no mean; expected a column of "
+        "numbers.",
+    ]
+    assert [(got[: len(start)], start)[0] for got, start in zip(faults, starts)] == starts
+    assert len(faults) == len(starts)
+    assert faults[0].endswith("Did you mean 'shot'?")
+
+
+def test_what_the_match_lacks_is_no_fault_of_the_sheet(sheet, demo):
+    path = sheet("""\
+[[claim]]
+text = "Shots seldom go in"
+finder = "shot"
+where = ["outcome is goal"]
+[[claim]]
+text = "Seldom when leading"
+finder = "possession"
+score = "leading"
+where = ["outcome is goal"]
+""")
+    result = run_claim_sheet(demo.with_data(events=None), path)
+    assert [c.verdict.status for c in result] == ["cannot be checked"] * 2
+    assert result[1].verdict.words.startswith("Cannot be checked: Finder 'shot' needs events; this match has tracking.")
+    assert (
+        result[2].sentence == "Seldom when leading: Cannot be checked: The score needs events; this match has tracking."
+    )
+    assert (result[1].numbers, result[1].counterexamples, result.holds) == ("", (), False)
+
+
+@pytest.mark.parametrize(
+    ("segment", "starts"),
+    [
+        ("first half", [0.0, 310.0, 320.0, 600.0]),
+        ("Second half", [0.0, 600.0]),
+        ("until 05:10", [0.0]),  # half-open
+        ("from 50:00", [600.0]),
+        ("05:10-10:00", [310.0, 320.0]),
+        ("05:10 to 50:00", [310.0, 320.0, 600.0, 0.0]),
+    ],
+)
+def test_segments_are_half_open(sheet, small, segment, starts):
+    path = sheet(
+        f'few = 1\n[[claim]]\ntext = "a"\nfinder = "possession"\nsegment = "{segment}"\nwhere = ["passes at least 0"]\nword = "always"\n'
+    )
+    found = run_claim_sheet(small, path)[1].result.of
+    assert [round(s, -1) for s in found["start_s"]] == starts
+
+
+def test_team_phase_and_score_limit_what_is_looked_at(sheet, demo):
+    path = sheet("""\
+few = 1
+[[claim]]
+text = "a"
+finder = "shot"
+team = "away"
+phase = ["final third", "attacking transition"]
+opponent_phase = "low block"
+score = ["level", "trailing"]
+where = ["goal_distance_m at least 0"]
+word = "always"
+""")
+    found = run_claim_sheet(demo, path)[1].result.of
+    shots = tk.claims.matching(
+        tk.find(demo, "shot") if hasattr(tk, "find") else tk.claims.sheet_run.get_finder("shot")(demo),
+        [
+            "team is away",
+            "phase is final third or attacking transition",
+            "opponent_phase is low block",
+            "score is not leading",
+        ],
+        demo,
+    )
+    assert list(found["moment_id"]) == list(shots["moment_id"])
+    assert len(found)
+
+
+def test_comparisons_of_every_kind_run(sheet, demo):
+    substitutions = demo.events[(demo.events["kind"] == "substitution") & (demo.events["team"] == demo.home.team_id)]
+    player = substitutions["receiver"].iloc[0]
+    name = demo.players[player].name
+    kinds = {
+        "halves": 'more = "second half"', "score": 'more = "level", than = "leading"',
+        "minute": 'at = "60:00", less = "before"', "substitution": f'player = "{name}", more = "after"',
+        "player": f'player = "{name}", more = "with"', "phase": 'more = "build-up"',
+        "column": 'column = "won_in_play", more = "yes"',
+    }  # fmt: skip
+    assert set(kinds) == set(COMPARISONS)
+    head = '[[claim]]\ntext = "{0}"\nfinder = "possession"\nteam = "home"\n'
+    text = ""
+    for by, keys in kinds.items():
+        comparison = f'compare = {{ by = "{by}", {keys} }}\n'
+        text += head.format(by) + 'where = ["outcome is lost"]\n' + comparison
+        text += head.format(by) + 'mean = "duration_s"\n' + comparison
+        if by in ("halves", "score", "minute", "substitution"):
+            for rate in RATES:
+                text += head.format(by) + f'rate = "{rate}"\nwhere = ["outcome is lost"]\n' + comparison
+    result = run_claim_sheet(demo, sheet(text))
+    assert len(result) == 2 * 7 + 4 * 3
+    for one in result:
+        assert one.verdict.status in ("supported", "undecided", "not borne", "too few"), one.sentence
+        assert one.short_verdict.split()[0] in ("more", "less")
+        claimed = one.spec.compare.get("more", one.spec.compare.get("less"))
+        assert claimed.split()[0] in one.short_verdict or one.spec.compare["by"] in ("player", "column")
+    assert str(result) == str(run_claim_sheet(demo, result.sheet))  # the same input, the same output
+
+
+def test_remarks_on_words_and_possessions_are_told(sheet, demo):
+    path = sheet("""\
+[[claim]]
+text = "Their phases seldom are a biuld-up"
+finder = "phase"
+team = "home"
+of = ["side is in"]
+where = ["phase is biuld-up"]
+""")
+    found = run_claim_sheet(demo, path)[1]
+    assert found.notes[0].startswith("'biuld-up' is in no moment of phase, which has ")
+    assert found.notes[0].endswith("Did you mean 'build-up'?")
+    assert "depend on each other" in found.notes[1]
+
+
+# -- the page ----------------------------------------------------------------------------------------------
+
+
+def test_the_page_names_every_key_word_and_verdict():
+    page = PAGE.read_text(encoding="utf-8")
+    for key in [*CLAIM_KEYS, *SHEET_KEYS, *COMPARISONS, *EXPECTED, *SHARE_WORDS, "cannot be checked"]:
+        assert key in page, key
+    for word in SHARE_WORDS.values():
+        if not word.exact:
+            assert f"| {word.word} | {word.range_words()} |" in page
+
+
+def test_the_example_of_the_page_runs(tmp_path, demo):
+    text = PAGE.read_text(encoding="utf-8").split("```toml\n")[1].split("```")[0]
+    path = tmp_path / "claims.toml"
+    path.write_text(text, encoding="utf-8")
+    tomllib.loads(text)
+    result = run_claim_sheet(demo, path)
+    assert [c.verdict.status for c in result if c.verdict.status == "cannot be checked"] == []
+    assert [note for c in result for note in c.notes if "is in no moment" in note] == []
