@@ -19,6 +19,7 @@ FLOORS = [
     {"lessons"},
     {"explorer"},
     {"publish"},
+    {"story"},
     {"whatif", "claims"},
     {"scenes"},
     {"finders"},
