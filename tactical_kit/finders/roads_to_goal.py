@@ -201,74 +201,74 @@ def _total(values: pd.Series, match: Match) -> float:
 # -- the steps of all shots ------------------------------------------------------------------------------
 
 
+_RAW = ("what", "period", "time_s", "end_s", "team", "player", "receiver", "outcome", "x", "y", "end_x", "end_y")
+
+
 @remembered
 def _all_steps(match: Match) -> pd.DataFrame:
     """The steps of every shot, `road` numbering them in order of time."""
-    events = match.attacking_events
-    shots = events[(events["kind"] == "shot") & (events["team"] != "")]
+    acts = _actions(match)
+    period, time_s, team = (acts[c].to_numpy(object if c == "team" else float) for c in ("period", "time_s", "team"))
     spells = find_possessions(match).table
-    passes = pass_table(match)
-    rows: list[dict[str, Any]] = []
-    for road, shot in enumerate(shots.itertuples()):
-        rows += _road(match, events, passes, spells, shot, road)
-    steps = pd.DataFrame(rows, columns=["road", "frame", "end_frame", *_RAW])
+    began: list[dict[str, Any]] = []
+    taken: list[NDArray[np.int64]] = []
+    shots = np.flatnonzero(acts["what"].isin(["shot", "own goal"]))
+    for road, shot in enumerate(shots):
+        row = _spell_of(spells, period[shot], time_s[shot], team[shot])
+        mine = np.array([shot])
+        if row >= 0:
+            spell = spells.iloc[row]
+            same = (period == period[shot]) & (team == team[shot]) & (time_s >= spell["start_s"] - 1e-6)
+            mine = np.append(np.flatnonzero(same[:shot]), shot)
+            began.append(_beginning(spell, road))
+        taken.append(mine)
+    rows = np.concatenate(taken) if taken else np.zeros(0, np.int64)
+    roads = np.repeat(np.arange(len(taken)), [len(t) for t in taken])
+    done = acts.iloc[rows].assign(road=roads, order=1)
+    first = pd.DataFrame(began, columns=["road", "order", *_RAW]).astype(
+        {c: done[c].dtype for c in ("road", "order", *_RAW)}
+    )
+    steps = pd.concat([first, done], ignore_index=True).sort_values(["road", "order"], kind="stable", ignore_index=True)
+    steps["step"] = steps.groupby("road").cumcount() + 1
     return _with_positions(match, steps)
 
 
-_RAW = (
-    "step", "what", "period", "time_s", "end_s", "team", "player", "receiver", "outcome", "x", "y", "end_x", "end_y",
-)  # fmt: skip
+def _actions(match: Match) -> pd.DataFrame:
+    """The events that can be steps, for the side whose attack they are part of; passes with end and receiver."""
+    events = match.attacking_events
+    acts = events[events["kind"].isin(_STEP_KINDS) & (events["team"] != "")].rename(columns={"kind": "what"})
+    acts = acts.reset_index(drop=True)
+    is_pass, passes = (acts["what"] == "pass").to_numpy(), pass_table(match)  # the same passes in the same order
+    acts.loc[~is_pass, "receiver"] = ""
+    for column in ("end_s", "receiver", "end_x", "end_y"):
+        acts.loc[is_pass, column] = passes[column].to_numpy()
+    acts.loc[is_pass, "outcome"] = np.where(passes["complete"], "complete", passes["outcome"].to_numpy(object))
+    own = (acts["what"] == "shot") & (acts["detail"] == "own-goal")
+    if own.any():  # told in the frame of the side it counts for
+        other = {t.team_id: match.opponent(t.team_id).team_id for t in match.teams}
+        acts.loc[own, "team"] = acts.loc[own, "team"].map(other)
+        acts.loc[own, ["x", "y", "end_x", "end_y"]] *= -1
+        acts.loc[own, "what"] = "own goal"
+    return acts[list(_RAW)]
 
 
-def _road(
-    match: Match, events: pd.DataFrame, passes: pd.DataFrame, spells: pd.DataFrame, shot: Any, road: int
-) -> list[dict[str, Any]]:
-    """One road: beginning, the actions of the side in its possession up to the shot, the shot."""
-    own_goal = shot.detail == "own-goal"
-    team = match.opponent(shot.team).team_id if own_goal else shot.team
-    spell = _spell_of(spells, int(shot.period), float(shot.time_s), team)
-    rows: list[dict[str, Any]] = []
-    if spell is not None:
-        start = float(spell["start_s"])
-        rows.append(
-            {
-                "what": "regain", "time_s": start, "end_s": np.nan, "receiver": "", "outcome": spell["began"],
-                "player": spell["players"][0] if len(spell["players"]) else "",
-                "x": spell["x"], "y": spell["y"], "end_x": np.nan, "end_y": np.nan,
-            }
-        )  # fmt: skip
-        mine = (events["period"] == shot.period) & (events["team"] == team) & events["kind"].isin(_STEP_KINDS)
-        mine &= (events["time_s"] >= start - 1e-6) & (events.index < shot.Index)
-        rows += [_step_of(e) for e in events[mine].itertuples()]
-    last = _step_of(shot)
-    if own_goal:  # told in the frame of the side it counts for
-        last |= {"what": "own goal", "x": -shot.x, "y": -shot.y, "end_x": -shot.end_x, "end_y": -shot.end_y}
-    rows.append(last)
-    ends = passes[(passes["period"] == shot.period) & (passes["team"] == team)]
-    for i, row in enumerate(rows):
-        row |= {"road": road, "step": i + 1, "period": int(shot.period), "team": team}
-        if row["what"] == "pass":
-            same = ends[(ends["time_s"] == row["time_s"]) & (ends["player"] == row["player"])]
-            if len(same):  # where it ends and who has it, helped out by the tracking
-                row |= same.iloc[0][["end_s", "receiver", "end_x", "end_y"]].to_dict()
-                row["outcome"] = "complete" if same.iloc[0]["complete"] else same.iloc[0]["outcome"]
-    return rows
-
-
-def _step_of(event: Any) -> dict[str, Any]:
-    return {
-        "what": event.kind, "time_s": float(event.time_s), "end_s": float(event.end_s), "player": event.player,
-        "receiver": "", "outcome": event.outcome, "x": event.x, "y": event.y, "end_x": event.end_x,
-        "end_y": event.end_y,
-    }  # fmt: skip
-
-
-def _spell_of(spells: pd.DataFrame, period: int, time_s: float, team: str) -> pd.Series | None:
+def _spell_of(spells: pd.DataFrame, period: float, time_s: float, team: str) -> int:
     """The possession of the side that the shot belongs to: it lasts at the shot or ended within a second before."""
-    mine = spells[(spells["period"] == period) & (spells["team"] == team) & (spells["start_s"] <= time_s + 1e-6)]
-    if not len(mine) or float(mine["end_s"].iloc[-1]) < time_s - 1.0:
-        return None
-    return mine.iloc[-1]
+    mine = np.flatnonzero(
+        (spells["period"].to_numpy() == period)
+        & (spells["team"].to_numpy(object) == team)
+        & (spells["start_s"].to_numpy() <= time_s + 1e-6)
+    )
+    return int(mine[-1]) if len(mine) and spells["end_s"].to_numpy()[mine[-1]] >= time_s - 1.0 else -1
+
+
+def _beginning(spell: pd.Series, road: int) -> dict[str, Any]:
+    """The first step: how the side came by the ball."""
+    return {
+        "road": road, "order": 0, "what": "regain", "period": spell["period"], "time_s": float(spell["start_s"]),
+        "end_s": np.nan, "team": spell["team"], "player": spell["players"][0] if len(spell["players"]) else "",
+        "receiver": "", "outcome": spell["began"], "x": spell["x"], "y": spell["y"], "end_x": np.nan, "end_y": np.nan,
+    }  # fmt: skip
 
 
 # -- what the tracking adds ---------------------------------------------------------------------------------
