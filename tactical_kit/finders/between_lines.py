@@ -96,11 +96,12 @@ def find_between_the_lines(
 
     Notes
     -----
-    The lines are those of the instant the pass is played; who belongs to which line is settled by where he usually
-    stands in the block (`finders.units`), and for stills by where he stands.  Receptions after restarts are left
-    out, and with fewer than seven opponents in the data nobody is between lines.  `facing` is an estimate, as
-    tracking does not show how a body is turned.  The lines are means: a midfielder who has dropped deep can still
-    be goal-side of the receiver.  A limit of 22 m across finds more at the edge of the half-space.
+    The lines are those of the instant the pass is played; who belongs to which line is settled by where he stands in
+    the mid-block and low block of the minutes around (`finders.units`), and for stills by where he stands.
+    Receptions after restarts are left out, and with fewer than seven opponents in the data nobody is between lines.
+    `facing` is an estimate, as tracking does not show how a body is turned.  The lines are means: a midfielder who
+    has dropped deep can still be goal-side of the receiver.  A limit of 22 m across finds more at the edge of
+    the half-space.
     Source: common practice, no source; corridors by the markings (`Pitch.corridor_edges`).
     """
     params = {
@@ -129,7 +130,7 @@ def _receptions(match: Match, team: str, high_m: float, room: dict[str, float], 
     if not len(passes):
         return pd.DataFrame()
     struck = sides_at(match, passes["frame"], team)
-    lines = opponents_lines(match, struck, passes["period"], team)
+    lines = opponents_lines(match, struck, passes["period"], passes["time_s"], team)
     end = passes[["end_x", "end_y"]].to_numpy()
     there = in_the_gap(end[:, None], lines, **room)[:, 0] & (passes["x"].to_numpy() < lines.x[:, MIDFIELD])
     passes, lines, end = passes[there].reset_index(drop=True), lines.take(there), end[there]
@@ -173,7 +174,7 @@ def _placings(match: Match, team: str, placed_s: float, room: dict[str, float], 
     if not len(has_ball):
         return pd.DataFrame()
     sides = sides_at(match, frames.frame[has_ball], team)
-    lines = opponents_lines(match, sides, frames.period[has_ball], team)
+    lines = opponents_lines(match, sides, frames.period[has_ball], frames.time_s[has_ball], team)
     own = np.flatnonzero(~sides.own_keeper)
     placed = in_the_gap(sides.own[:, own], lines, **room) & _in_front(sides, lines)[:, None]
     period, time_s = frames.period[has_ball], frames.time_s[has_ball]
@@ -217,7 +218,7 @@ def _in_stills(
     frame = np.arange(len(stills))
     sides = sides_at(match, frame, team)
     on_ball, nearest = _on_the_ball(sides)
-    lines = opponents_lines(match, sides, stills.period, team)
+    lines = opponents_lines(match, sides, stills.period, stills.time_s, team)
     placed = in_the_gap(sides.own, lines, **room)
     placed[:, sides.own_keeper] = False
     wanted = placed & on_ball[:, None]

@@ -97,8 +97,8 @@ def find_third_men(
     -----
     Both passes arrive; restarts do not begin one.  `next_action` tells whether the third man played it through.
     A narrow `direct_lane_m` tells that the first man could not have found him directly.
-    Source: common practice, no source; 2 m/s is the limit of walking and running (7.2 km/h) of Silva et al. 2024,
-    Biol. Sport 41(3):223.
+    Source: common practice, no source; 2 m/s is 7.2 km/h, up to where studies of running in matches count the lowest
+    class of speed (as Silva et al. 2024, Biol. Sport 41(3):223).
     """
     params = {
         "up_m": up_m, "longest_up_m": longest_up_m, "hold_s": hold_s, "longest_lay_off_m": longest_lay_off_m,
