@@ -135,13 +135,6 @@ FACTS: tuple[Fact, ...] = (
         "had more men than the opponents around the ball in a wide trap",
         ("n_for more than n_against",),
     ),
-    Fact(
-        "Pressing and the block",
-        "marking",
-        "marked man for man rather than by zones",
-        ("orientation at least 0.5",),
-        ("orientation is known",),
-    ),
     Fact("Winning the ball", "transition", "went forward at once after winning the ball", ("went_forward",)),
     Fact(
         "Winning the ball",
