@@ -20,7 +20,7 @@ import tactical_kit
 from tactical_kit import cli, demo, lab, starter
 from tactical_kit.errors import TacticalKitError
 
-COMMANDS = ["open", "explore", "check", "convert", "demo"]
+COMMANDS = ["open", "explore", "check", "convert", "finders", "find", "claims", "demo"]
 
 
 @pytest.fixture
@@ -64,6 +64,8 @@ def test_each_command_has_help_with_an_example_that_its_own_parser_takes(command
         (["explode"], "invalid choice: 'explode' (choose from"),
         (["explore"], "the following arguments are required: MATCH"),
         (["check"], "the following arguments are required: FILE"),
+        (["find", "demo"], "the following arguments are required: NAME"),
+        (["claims"], "the following arguments are required: SHEET"),
         (["demo", "out", "--rate", "0"], "argument --rate: invalid choice: 0 (choose from 25, 5, 1)"),
         (["demo", "out", "--seed", "one"], "argument --seed: invalid int value: 'one'"),
         (["convert", "a", "b", "--to", "paper"], "argument --to: invalid choice: 'paper'"),
@@ -77,7 +79,13 @@ def test_wrong_use_is_exit_code_2(argv, sentence, capsys):
     assert sentence in err
 
 
-@pytest.mark.parametrize("argv", [["explore", "my-mach"], ["check", "my-mach"], ["convert", "my-mach", "out"]])
+@pytest.mark.parametrize(
+    "argv",
+    [
+        ["explore", "my-mach"], ["check", "my-mach"], ["convert", "my-mach", "out"], ["finders", "my-mach"],
+        ["find", "my-mach", "shot"], ["claims", "my-mach"],
+    ],
+)  # fmt: skip
 def test_a_missing_input_is_wrong_use_and_gets_a_near_spelling(argv, here, capsys):
     (here / "my-match").mkdir()
     assert cli.main(argv) == 2
@@ -328,6 +336,139 @@ def test_convert_onto_something_else_is_refused(demo_folder, here, capsys):
     _, err = said(capsys)
     assert "taken is not overwritten" in err
     assert [p.name for p in (here / "taken").iterdir()] == ["letter.txt"]
+
+
+# -- finders and claims ----------------------------------------------------------------------------------
+
+
+def test_finders_are_listed_for_a_match_or_none(demo_folder, capsys):
+    assert cli.main(["finders"]) == 0
+    alone, err = said(capsys)
+    assert err == "" and re.search(r"^shot +needs events\n    A shot at goal", alone, re.M)
+    assert "can run on a match" not in alone
+    assert cli.main(["finders", demo_folder]) == 0
+    assert re.search(r"\n(\d+) of \1 finders can run on a match with events and tracking\.\n$", said(capsys)[0])
+
+
+def test_all_about_one_finder(capsys):
+    assert cli.main(["finders", "--about", "shot"]) == 0
+    out, err = said(capsys)
+    assert out.startswith("shot\nA shot at goal, with the seconds before it in which it was prepared.\n") and err == ""
+    assert re.search(r"^  before_s +8\.0 +The moment begins this long before the shot", out, re.M)
+    assert cli.main(["finders", "demo", "--about", "shot"]) == 0
+    assert said(capsys)[0].endswith("\nIt can run here.\n")
+
+
+def test_moments_are_found_and_listed(demo_folder, capsys):
+    assert cli.main(["find", demo_folder, "shot", "--set", "before_s=5", "--where", "outcome is goal"]) == 0
+    out, err = said(capsys)
+    lines = out.splitlines()
+    assert (lines[0].split()[:5], err) == (["moment_id", "clock", "until", "team", "players"], "")
+    assert re.fullmatch(r"\d+ moments of 'shot'\.", lines[-1])
+    assert len(lines) == int(lines[-1].split()[0]) + 3
+    assert cli.main(["find", "demo", "shot"]) == 0  # the demonstration match by its word
+    assert said(capsys)[0].splitlines()[0].split()[0] == "moment_id"
+
+
+def test_moments_are_written_and_a_formula_is_made_harmless(here, capsys):
+    match = tactical_kit.demo_match()
+    players = tuple(
+        tactical_kit.Player(p.player_id, "=1+1", p.team_id, p.shirt, p.position, p.starter) for p in match.home.players
+    )
+    home = tactical_kit.Team(match.home.team_id, match.home.name, "@home", players)
+    tactical_kit.write_match_folder(match.with_data(home=home, tracking=None), "risky")
+    assert cli.main(["find", "risky", "shot", "--csv", "shots.csv"]) == 0
+    out, err = said(capsys)
+    assert re.fullmatch(r"Wrote shots\.csv: \d+ moments of 'shot'\.\n", out) and err == ""
+    text = (here / "shots.csv").read_text(encoding="utf-8")
+    assert ",'@home,'=1+1," in text and ",=1+1" not in text and ",@home" not in text
+    before = (here / "shots.csv").read_bytes()
+    assert cli.main(["find", "risky", "shot", "--csv", "shots.csv"]) == 2
+    sentence = "shots.csv is there already and is not overwritten. Name a new file after --csv."
+    assert said(capsys) == ("", f"tactical-kit: {sentence}\n")
+    assert (here / "shots.csv").read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("argv", "sentence"),
+    [
+        (["--set", "before_s=far"], "before_s is 'far'; expected a number, as its default 8.0."),
+        (["--set", "before_s"], "'before_s' sets nothing; expected threshold=value, as before_s=5."),
+        (
+            ["--set", "befor_s=1"],
+            "a threshold of finder 'shot' is 'befor_s'; expected one of 'before_s', 'after_s'. Did you mean 'before_s'?",
+        ),
+        (["--where", "outcome more than 3"], "--where: outcome holds words, not numbers; it cannot be 'more than'."),
+        (["--csv", "no/where.csv"], "there is no folder 'no' to write where.csv into. Make it first."),
+    ],
+)
+def test_find_used_wrongly(argv, sentence, demo_folder, here, capsys):
+    assert cli.main(["find", demo_folder, "shot", *argv]) == 2
+    assert said(capsys) == ("", f"tactical-kit: {sentence}\n")
+    assert list(here.iterdir()) == []
+
+
+@pytest.mark.parametrize("argv", [["find", "demo", "shott"], ["finders", "--about", "shott"]])
+def test_an_unknown_finder_is_wrong_use(argv, capsys):
+    assert cli.main(argv) == 2
+    out, err = said(capsys)
+    assert out == ""
+    assert re.fullmatch(r"tactical-kit: finder is 'shott'; expected one of .* Did you mean 'shot'\?\n", err)
+
+
+SHEET = """\
+[[claim]]
+text = "Shots seldom go in"
+finder = "shot"
+where = ["outcome is goal"]
+"""
+
+
+def test_the_claims_of_a_sheet_beside_the_match(demo_folder, here, capsys):
+    (here / "claims.toml").write_text(f'match = "{demo_folder}"\n' + SHEET, encoding="utf-8")
+    assert cli.main(["claims", "claims.toml"]) == 0
+    out, err = said(capsys)
+    assert "  1  holds  Shots seldom go in" in out and err == ""
+    assert out.endswith(
+        "1 of 1 claim holds on Brinmar Lanterns v Ostrevale Rovers of the Marsh (invented demonstration data).\n"
+    )
+    assert cli.main(["claims", "claims.toml", "--strict", "--csv", "table.csv"]) == 1
+    out, err = said(capsys)
+    assert "  1  FALLS  Shots seldom go in" in out and out.endswith("Wrote table.csv.\n") and err == ""
+    assert (
+        (here / "table.csv")
+        .read_text(encoding="utf-8")
+        .startswith("number,claim,numbers,verdict,holds,sentence\n1,Shots")
+    )
+
+
+def test_a_claim_that_does_not_hold_is_exit_code_1(here, capsys):
+    (here / "claims.toml").write_text(SHEET.replace("seldom", "usually"), encoding="utf-8")
+    assert cli.main(["claims", "claims.toml", "--match", "demo"]) == 1
+    out, err = said(capsys)
+    assert "claim 1: Shots usually go in: " in out and "counterexamples: " in out and err == ""
+
+
+def test_faults_of_a_sheet_are_exit_code_1_and_come_together(here, capsys):
+    (here / "claims.toml").write_text(
+        SHEET.replace("shot", "shott").replace("goal", "gaol") + "wrd = 1\n", encoding="utf-8"
+    )
+    assert cli.main(["claims", "claims.toml", "--match", "demo"]) == 1
+    out, err = said(capsys)
+    assert out == ""
+    assert err.startswith(
+        "tactical-kit: 1 fault; no claim was checked.\nclaims.toml, claim 1 (“Shots seldom go in”), key 'wrd': "
+    )
+
+
+def test_a_sheet_whose_match_is_not_there(here, capsys):
+    (here / "claims.toml").write_text('match = "gone"\n' + SHEET, encoding="utf-8")
+    assert cli.main(["claims", "claims.toml"]) == 1
+    sentence = (
+        "claims.toml, key 'match': met 'gone'; expected the path of a match, seen from the sheet, or 'demo'. Or name the "
+        "match with --match."
+    )
+    assert said(capsys) == ("", f"tactical-kit: {sentence}\n")
 
 
 # -- servers ---------------------------------------------------------------------------------------------
