@@ -29,7 +29,7 @@ CARRY_COLUMNS: dict[str, str] = {
 
 
 @remembered
-def carry_table(match: Match, *, least_m: float = 3.0) -> pd.DataFrame:
+def carry_table(match: Match, *, least_m: float = 3.0, longest_s: float = 10.0) -> pd.DataFrame:
     """List every carry in the attacking frame of the side that has the ball.
 
     Parameters
@@ -38,6 +38,8 @@ def carry_table(match: Match, *, least_m: float = 3.0) -> pd.DataFrame:
         With events, or with tracking.  Events that list no carries at all are helped out by the tracking.
     least_m : float, default 3
         A carry takes the ball at least this far, m.
+    longest_s : float, default 10
+        A carry for which the events say no end lasts until the next event, at most this long, s.
 
     Returns
     -------
@@ -57,7 +59,7 @@ def carry_table(match: Match, *, least_m: float = 3.0) -> pd.DataFrame:
     Source: common practice, no source.
     """
     if match.events is not None and (match.tracking is None or (match.events["kind"] == "carry").any()):
-        table = _from_events(match)
+        table = _from_events(match, longest_s)
     else:
         table = _from_tracking(match, match.need_tracking("A list of carries", "Events list them, too."))
     table["distance_m"] = np.hypot(table["end_x"] - table["x"], table["end_y"] - table["y"])
@@ -65,13 +67,21 @@ def carry_table(match: Match, *, least_m: float = 3.0) -> pd.DataFrame:
     return table[list(CARRY_COLUMNS)].astype(CARRY_COLUMNS)
 
 
-def _from_events(match: Match) -> pd.DataFrame:
+def _from_events(match: Match, longest_s: float) -> pd.DataFrame:
     events = match.attacking_events
-    table = events[(events["kind"] == "carry") & (events["team"] != "") & events["end_s"].notna()].copy()
-    period = table["period"].to_numpy()
+    is_carry = ((events["kind"] == "carry") & (events["team"] != "")).to_numpy()
+    table = events[is_carry].copy()
+    later = events["time_s"].shift(-1).where(events["period"].shift(-1) == events["period"])[is_carry]
+    bound = np.fmin(later.to_numpy(float), table["time_s"].to_numpy() + longest_s)
+    table["end_s"] = table["end_s"].fillna(pd.Series(bound, index=table.index))
+    period, tracking = table["period"].to_numpy(), match.tracking
     for column, at in (("frame", "time_s"), ("end_frame", "end_s")):
-        tracking = match.tracking
         table[column] = -1 if tracking is None else tracking.indices_at(period, table[at].to_numpy())
+    unknown = (table["end_x"].isna() & (table["end_frame"] >= 0)).to_numpy()
+    if tracking is not None and unknown.any():
+        sign = match.attack_signs(table["team"].to_numpy(object)[unknown], period[unknown])[:, None]
+        ball = tracking.ball[table["end_frame"].to_numpy()[unknown], :2] * sign
+        table.loc[unknown, ["end_x", "end_y"]] = ball.astype(float)
     return table.assign(estimated=False)
 
 

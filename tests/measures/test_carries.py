@@ -56,3 +56,16 @@ def test_nothing_to_read_from(carried):
         match=r"^A list of carries needs tracking; this match has nothing yet\. Events list them, too\.$",
     ):
         carry_table(empty)
+
+
+def test_a_carry_without_an_end_lasts_until_the_next_event(carried):
+    """The pass at 5 s ends it; its end is then the place of the ball, (-18, 5)."""
+    match = carried.match(turned=True)
+    events = match.events.assign(
+        **{c: match.events[c].mask(match.events["kind"] == "carry") for c in ("end_s", "end_x", "end_y")}
+    )
+    row = carry_table(match.with_data(events=events)).iloc[0]
+    assert row.end_s == 5.0
+    np.testing.assert_allclose([row.end_x, row.end_y, row.distance_m], [-18, 5, 13], atol=1e-4)
+    assert carry_table(match.with_data(events=events), longest_s=2.0).iloc[0].end_s == 3.0
+    assert len(carry_table(match.with_data(events=events, tracking=None))) == 0  # nobody knows where it ended
