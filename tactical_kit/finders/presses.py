@@ -61,6 +61,7 @@ def find_presses(
     pause_s: float = 2.0,
     fast_ms: float = 4.0,
     engage_m: float = 3.0,
+    arrive_s: float = 1.0,
     cue_before_s: float = 2.0,
     uncued: bool = False,
     regain_after_s: float = 5.0,
@@ -87,8 +88,8 @@ def find_presses(
         The presser's best second is at least so fast, m/s: 14.4 km/h, from which on running is counted.
     least_run_m : float, default 5
         He starts at least so far from the ball, m.
-    engage_m : float, default 3
-        He comes at least so near to it: at most so far from it, m.
+    engage_m, arrive_s : float, default 3 and 1
+        He comes to at most 3 m from it while an opponent has it, at most 1 s after they have stopped to run, m and s.
     least_x_m : float, default -15
         The cue is at least so far up the pitch in the attacking frame of the pressing side, m: a block that steps out
         on the edge of its own third defends its goal.
@@ -126,10 +127,10 @@ def find_presses(
     params = {
         "run_ms": run_ms, "own_ms": own_ms, "reach_m": reach_m, "least_jumpers": least_jumpers,
         "least_run_s": least_run_s, "pause_s": pause_s, "fast_ms": fast_ms, "least_run_m": least_run_m,
-        "engage_m": engage_m, "least_x_m": least_x_m, "cue_before_s": cue_before_s, "uncued": uncued,
-        "regain_after_s": regain_after_s, "gain_m": gain_m,
+        "engage_m": engage_m, "arrive_s": arrive_s, "least_x_m": least_x_m, "cue_before_s": cue_before_s,
+        "uncued": uncued, "regain_after_s": regain_after_s, "gain_m": gain_m,
     }  # fmt: skip
-    match.need_tracking("Presses")
+    match.need_tracking("A press")
     cues = cue_table(match)
     cues = cues[cues["cue"] != ""]
     rows: list[dict[str, Any]] = []
@@ -141,7 +142,7 @@ def find_presses(
         for spell, cue in zip(spells, _cues_of(block, spells, theirs, cue_before_s)):
             if cue < 0 and not uncued:
                 continue
-            press = _press(block, slice(*spell), jumping, theirs.iloc[cue] if cue >= 0 else None, engage_m)
+            press = _press(block, slice(*spell), jumping, theirs.iloc[cue] if cue >= 0 else None, engage_m, arrive_s)
             fast, near = press["closing_ms"] >= fast_ms, press["nearest_m"] <= engage_m
             if fast and near and press["run_m"] >= least_run_m and press["x"] >= least_x_m:
                 rows.append({"team": team.team_id, **press})
@@ -157,6 +158,7 @@ class _Block:
     period: NDArray[np.int8]
     time_s: NDArray[np.float64]
     pieces: tuple[slice, ...]  # without a break in time
+    piece_end: NDArray[np.int64]  # one past the last instant of the piece each instant lies in
     phase: NDArray[np.object_]
     sides: Sides
     holder: NDArray[np.int64]  # position among the opponents, -1 nobody
@@ -191,6 +193,7 @@ def _block_against_the_ball(match: Match, side: int) -> _Block:
         period=frames.period[kept],
         time_s=frames.time_s[kept],
         pieces=tuple(slice(a, b) for a, b in pairwise(edges)),
+        piece_end=np.repeat(edges[1:], np.diff(edges)),
         phase=mine[kept],
         sides=sides,
         holder=place[frames.holder[kept]],
@@ -205,9 +208,8 @@ def _block_against_the_ball(match: Match, side: int) -> _Block:
 
 def _spells(block: _Block, jumping: NDArray[np.bool_], least_run_s: float, pause_s: float) -> list[tuple[int, int]]:
     """Return the spells in which enough players run at the ball, short pauses bridged."""
-    piece = np.repeat(np.arange(len(block.pieces)), [s.stop - s.start for s in block.pieces])
     runs = runs_of(jumping, block.pieces, max(1, round(least_run_s / block.step_s)))
-    joined = bridged(runs, piece, round(pause_s / block.step_s))
+    joined = bridged(runs, block.piece_end, round(pause_s / block.step_s))
     return [(int(a), int(b)) for a, b in joined]
 
 
@@ -222,13 +224,14 @@ def _cues_of(block: _Block, spells: list[tuple[int, int]], cues: pd.DataFrame, b
 
 
 def _press(
-    block: _Block, span: slice, jumping: NDArray[np.bool_], cue: pd.Series | None, engage_m: float
+    block: _Block, span: slice, jumping: NDArray[np.bool_], cue: pd.Series | None, engage_m: float, arrive_s: float
 ) -> dict[str, Any]:
     """Tell who jumped, how fast and how near the presser came, and whose lane he shut."""
+    after = slice(span.start, min(span.stop + round(arrive_s / block.step_s), block.piece_end[span.start]))
     jumped = np.flatnonzero(jumping[span].any(axis=0))
-    held = block.holder[span]
+    held = block.holder[after]
     # A ball that flies past him is not one that he has come near to.
-    distance = np.where(held[:, None] >= 0, block.distance[span], np.inf)
+    distance = np.where(held[:, None] >= 0, block.distance[after], np.inf)
     nearest = distance[:, jumped].min(axis=0)
     closing = best_mean(block.speed[span][:, jumped], max(1, round(1.0 / block.step_s)))
     lead = int(fastest_there(nearest[None], closing[None], engage_m)[0])

@@ -125,10 +125,13 @@ def find_wide_traps(
         "surplus": surplus, "most_open_inside": most_open_inside, "option_m": option_m, "hold_s": hold_s,
         "regain_after_s": regain_after_s, "gain_m": gain_m,
     }  # fmt: skip
+    tracking = match.need_tracking("A wide trap")
     parts = []
     for team in match.teams:
         balls = _wide_balls(match, team.team_id, wide_m, furthest_x_m)
-        jump = _jumps(match, balls, team.team_id, run_ms, own_ms, engage_m, hold_s)
+        if not len(balls):
+            continue
+        jump = _jumps(match, tracking, balls, team.team_id, run_ms, own_ms, engage_m, hold_s)
         numbers = _numbers(jump, around_m, option_m)
         fits = (
             (jump.closing_ms >= fast_ms)
@@ -139,7 +142,10 @@ def find_wide_traps(
             & (numbers["open_inside"] <= most_open_inside)
         ).to_numpy()
         parts.append(_rows(balls, jump, numbers, team.team_id)[fits])
-    table = with_outcomes(match, pd.concat(parts, ignore_index=True), after_s=regain_after_s, gain_m=gain_m)
+    parts = [p for p in parts if len(p)]
+    columns = ["team", "period", "start_s", "end_s", "players", "x", "y", *COLUMNS]
+    table = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
+    table = with_outcomes(match, table, after_s=regain_after_s, gain_m=gain_m)
     return Moments.build("wide trap", table.assign(won=table["outcome"] == "won"), COLUMNS, params, match.match_id)
 
 
@@ -176,10 +182,17 @@ class _Jump:
 
 
 def _jumps(
-    match: Match, balls: pd.DataFrame, team: str, run_ms: float, own_ms: float, engage_m: float, hold_s: float
+    match: Match,
+    tracking: Tracking,
+    balls: pd.DataFrame,
+    team: str,
+    run_ms: float,
+    own_ms: float,
+    engage_m: float,
+    hold_s: float,
 ) -> _Jump:
     """Follow each receiver from the pass on: who comes at him, from where, how fast, and when he is there."""
-    frame, since_s = _instants(match.need_tracking("Wide traps"), balls, hold_s)
+    frame, since_s = _instants(tracking, balls, hold_s)
     n, k = frame.shape
     row = np.arange(n)
     flight_s = (balls["end_s"] - balls["time_s"]).to_numpy(float)

@@ -81,7 +81,7 @@ def cue_table(
     full-backs and keepers are still known by the squads' positions, where they are given.
     Source: the cues are common practice, no source; the metres too.
     """
-    tracking = match.need_tracking("Cues to press")
+    tracking = match.need_tracking("A cue to press")
     passes = pass_table(match)
     passes = passes[passes["complete"] & (passes["receiver"] != "") & (passes["end_frame"] >= 0)]
     parts = [
