@@ -276,7 +276,9 @@ def _ended(lost: pd.DataFrame, regained: NDArray[np.bool_], window_s: float) -> 
 
 def _conceded(match: Match, lost: pd.DataFrame, conceded_s: float) -> NDArray[np.object_]:
     """The furthest the opponents came with that ball."""
-    after = aftermath(match, lost["period"].to_numpy(), lost["time_s"].to_numpy(), lost["team"].to_numpy(), conceded_s)
+    after = aftermath(
+        match, lost["period"].to_numpy(), lost["control_s"].to_numpy(), lost["team"].to_numpy(), conceded_s
+    )
     result = np.full(len(lost), "", dtype=object)
     for column, word in reversed(_CONCEDED):
         result[np.isfinite(after[column].to_numpy())] = word

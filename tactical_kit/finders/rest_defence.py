@@ -223,7 +223,7 @@ def _what_came(match: Match, spells: pd.DataFrame, possessions: pd.DataFrame) ->
         faced, outcome = False, ""
         if ended == "lost":
             here = counters[(counters["period"] == spell.period) & (counters["team"] != spell.team)]
-            here = here[(here["start_s"] - spell.end_s).abs() < 1e-3]
+            here = here[(here["start_s"] + here["kept_s"] > spell.end_s) & (here["start_s"] <= spell.end_s + 1e-3)]
             faced = bool(len(here)) and bool(here["went_forward"].iloc[0])
             outcome = str(here["outcome"].iloc[0]) if faced else ""
         result.append({"ended": ended, "counter_faced": faced if ended else pd.NA, "outcome": outcome})

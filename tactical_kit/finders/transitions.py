@@ -109,7 +109,7 @@ def find_transitions(
     )  # fmt: skip
     won = turnovers(match, min_control_s=min_control_s)
     period, time_s, team = won["period"].to_numpy(), won["time_s"].to_numpy(), won["team"].to_numpy(object)
-    after = aftermath(match, period, time_s, team, within_s)
+    after = _aftermath(match, won, within_s)
     gain, forward_s = _way_forward(match, won, judged_s, forward_m, within_s)
     at_win = _numbers(match, won["frame"].to_numpy(), team, level_m)
     at_third = _numbers(match, _frames_at(match, period, time_s + after["third_s"].to_numpy()), team, level_m)
@@ -153,6 +153,16 @@ def find_transitions(
         }
     )
     return Moments.build("transition", rows, COLUMNS, params, match.match_id)
+
+
+def _aftermath(match: Match, won: pd.DataFrame, within_s: float) -> pd.DataFrame:
+    """What came of each win, in seconds from the win: the possession may begin a little after it."""
+    control_s = won["control_s"].to_numpy()
+    after = aftermath(match, won["period"].to_numpy(), control_s, won["team"].to_numpy(object), within_s)
+    for column, _ in _OUTCOMES:
+        since = after[column] + (control_s - won["time_s"].to_numpy())
+        after[column] = since.where(since <= within_s + 1e-6)
+    return after
 
 
 def _first_actions(match: Match, won: pd.DataFrame) -> NDArray[np.object_]:
@@ -211,7 +221,7 @@ def _end_of_transition(match: Match, won: pd.DataFrame, within_s: float) -> NDAr
         start, end = spans["start_s"].to_numpy(), spans["end_s"].to_numpy()
         if not len(start):
             continue
-        at = won["time_s"].to_numpy()[mine]
+        at = won["control_s"].to_numpy()[mine]
         k = np.searchsorted(start, at + 1e-6, side="right") - 1
         inside = (k >= 0) & (at < end[np.maximum(k, 0)] - 1e-6)
         ends[mine[inside]] = np.minimum(ends[mine[inside]], end[k[inside]])

@@ -16,7 +16,8 @@ __all__ = ["TURNOVER_COLUMNS", "WON_BY", "ball_path", "turnovers"]
 WON_BY = ("interception", "tackle", "block", "aerial duel", "loose ball", "keeper", "")
 TURNOVER_COLUMNS: dict[str, str] = {
     "period": "int8",
-    "time_s": "float64",  # the other side has the ball under control from here on
+    "time_s": "float64",  # won: under control, or taken off by a tackler who then plays it himself
+    "control_s": "float64",  # the winners have it under control, and their possession begins
     "end_s": "float64",  # end of its possession
     "ended": "str",  # lost, out, foul, offside, goal, period-end; "" unknown
     "team": "str",  # the side that won it
@@ -69,8 +70,10 @@ def turnovers(match: Match, *, min_control_s: float = 0.3) -> pd.DataFrame:
     Notes
     -----
     The instant is when the winners have the ball under control; a ball that is cleared or headed away is theirs
-    only then.  A ball that goes out, a foul, an offside is no win in open play, and no loss: a goal kick, a throw-in
-    and a free kick begin anew.  A change of sides during a gap in the data is left out, as nobody saw it.
+    only then.  Who tackles and plays on himself has it from the tackle on, though the events name nothing that he did
+    with it until he plays it.  A ball that goes out, a foul, an offside is no win in open play, and no loss: a goal
+    kick, a throw-in and a free kick begin anew.  A change of sides during a gap in the data is left out, as nobody
+    saw it.
     Source: common practice, no source.
     """
     spells = find_possessions(match, min_control_s=min_control_s).table
@@ -84,15 +87,22 @@ def turnovers(match: Match, *, min_control_s: float = 0.3) -> pd.DataFrame:
     if match.events is not None and len(match.events):
         winner, loser = _players_from_events(match, won, before)
         winner = _first_on_ball(match, won, frame, winner)
+        time_s = _since_the_tackle(match, won, winner)
         won_by = won["began"].map(_WORDS).fillna("").to_numpy(object)
     else:
         winner, loser, won_by = _players_from_tracking(match, won, before, frame)
-    back_s = np.where(won["outcome"] == "lost", won["end_s"] - won["start_s"], np.nan)
+    if match.tracking is not None and len(match.tracking):
+        frame = match.tracking.indices_at(period, time_s)
+    end_s = won["end_s"].to_numpy(float).copy()
+    answered = np.flatnonzero((rows[1:] == rows[:-1] + 1) & (won["outcome"] == "lost").to_numpy()[:-1])
+    end_s[answered] = np.maximum(time_s[answered + 1], time_s[answered])  # lost when the others won it
+    back_s = np.where(won["outcome"] == "lost", end_s - time_s, np.nan)
     table = pd.DataFrame(
         {
             "period": period,
             "time_s": time_s,
-            "end_s": won["end_s"],
+            "control_s": won["start_s"],
+            "end_s": end_s,
             "ended": won["outcome"],
             "team": team,
             "loser_team": before,
@@ -185,6 +195,21 @@ def _first_on_ball(
         if len(mine):
             winner[i] = tracking.players[mine[0]]
     return winner
+
+
+def _since_the_tackle(match: Match, won: pd.DataFrame, winner: NDArray[np.object_]) -> NDArray[np.float64]:
+    """When each ball was won: at the tackle where the tackler is the one who has it then, else under control."""
+    time_s = won["start_s"].to_numpy(float).copy()
+    assert match.events is not None
+    tackles = match.events[(match.events["kind"] == "tackle") & (match.events["outcome"] != "lost")]
+    key = tackles["period"].to_numpy(float) * 1e5 + tackles["time_s"].to_numpy()
+    player = tackles["player"].to_numpy(object)
+    for i in np.flatnonzero(won["began"] == "tackle"):
+        at = float(won["period"].iloc[i]) * 1e5 + time_s[i]
+        k = int(np.searchsorted(key, at + 1e-6)) - 1
+        if k >= 0 and key[k] >= at - _SOON_S and player[k] == winner[i]:
+            time_s[i] = tackles["time_s"].iloc[k]
+    return time_s
 
 
 def _players_from_tracking(

@@ -66,7 +66,12 @@ def cut_back(drawing):
 def test_a_cut_back_that_ends_in_a_goal(drawing, where):
     row = only(find_box_occupation(cut_back(drawing).match(**where)))
     assert (row.delivery, row.side, row.outcome, row.end_zone) == ("cut-back", "left", "goal", "cut-back zone")
-    assert (row.n_for, row.near_post, row.cut_back_zone) == (2, 1, 1)  # the passer is in the box and left out
+    assert (row.n_for, row.n_for_struck, row.near_post, row.cut_back_zone) == (
+        2,
+        2,
+        1,
+        1,
+    )  # the passer is in the box and left out
     assert (row.n_against, row.near_post_against, row.in_front_against) == (2, 1, 1)  # the keeper too
 
 
@@ -109,6 +114,13 @@ def test_the_edge_of_the_box(drawing, x, edge):
     drawn = four_on_three(drawing)
     drawn.keys["a6"] = [(0.0, x, 5.0)]
     assert only(find_box_occupation(drawn.match())).edge == edge
+
+
+def test_the_passer_does_not_wait_at_the_edge(drawing):
+    """A cross from (30, -18), in front of the box: a6 alone waits there."""
+    drawn = four_on_three(drawing)
+    drawn.keys["a9"] = [(0.0, 30.0, -18.0)]
+    assert only(find_box_occupation(drawn.match())).edge == 1
 
 
 @pytest.mark.parametrize(("late_s", "late"), [(0.0, 1), (0.4, 1), (0.48, 2)])

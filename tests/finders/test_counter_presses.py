@@ -129,6 +129,24 @@ def test_a_ball_that_goes_out_ends_the_window(drawing):
     assert not row.beaten
 
 
+def test_a_hunt_that_forces_the_ball_out_was_not_beaten(drawing):
+    """The three hunt from 3.0 on; the ball goes out at 6.0, within the five seconds."""
+    drawn = hunted(drawing).dead_ball(6, 10).event("out", "b6", 6.0)
+    row = only(find_counter_presses(drawn.match()))
+    assert row.pressed and row.ended == "out" and not row.beaten
+
+
+def test_lost_in_a_tackle_and_won_back_in_a_tackle(drawing):
+    """b7 takes it off a6 at 3.0 and plays at 3.8; a7 takes it off b8 at 6.0 and plays at 7.0: lost for 3 s."""
+    drawn = drawing(12.0).stands(a6=(0, 0), b7=(1, 0), b8=(10, 0), a7=(11, 0), a9=(20, 0)).carry("a6", 0, 3)
+    drawn.event("tackle", "b7", 3.0, success=True, outcome="won").hold("b7", 3, 3.8).play("b7", "b8", 3.8, 5)
+    drawn.carry("b8", 5, 6).event("tackle", "a7", 6.0, success=True, outcome="won").hold("a7", 6, 7)
+    found = find_counter_presses(drawn.play("a7", "a9", 7, 8).carry("a9", 8, 12).match()).table
+    assert found["team"].tolist() == ["a", "b"] and found["start_s"].tolist() == [3.0, 6.0]
+    assert found["end_s"].iloc[0] == 6.0 and found["regain_s"].iloc[0] == pytest.approx(3.0)
+    assert found["loser"].tolist() == ["a6", "b8"]
+
+
 def test_a_goal_kick_is_no_loss(drawing):
     drawn = drawing(12.0).hold("a6", 0, 2).event("shot", "a6", 2.0, outcome="off-target").event("out", "a6", 3.0)
     drawn.dead_ball(3, 6).hold("b1", 6, 6).play("b1", "b3", 6, 8, set_play="goal-kick").carry("b3", 8, 12)

@@ -105,6 +105,28 @@ def test_a_touch_is_no_win(drawing, lost_at, teams):
         assert found["winner"].tolist() == ["a6", "b7"] and found["loser"].tolist() == ["b6", "a6"]
 
 
+def tackled(drawing, who_plays):
+    """a6 takes the ball off b6 at 2.0; the events name nothing until it is played at 2.8."""
+    drawn = drawing(9.0).stands(a6=(-10, 0), b6=(-9, 0), a7=(-12, 0), a9=(0, 10)).carry("b6", 0, 2)
+    drawn.event("tackle", "a6", 2.0, success=True, outcome="won").hold(who_plays, 2, 2.8)
+    return drawn.play(who_plays, "a9", 2.8, 3.8).carry("a9", 3.8, 9)
+
+
+@pytest.mark.parametrize(("who_plays", "since"), [("a6", 2.0), ("a7", 2.8)])
+def test_a_tackler_who_plays_on_has_it_from_the_tackle_on(drawing, who_plays, since):
+    """A team-mate who picks up the loose ball has it when he plays it."""
+    row = only(find_transitions(tackled(drawing, who_plays).match()))
+    assert (row.start_s, row.won_by, row.winner, row.loser) == (since, "tackle", who_plays, "b6")
+    assert row.kept_s == pytest.approx(9 - since) and row.first_action == "forward pass"
+
+
+def test_a_pass_logged_a_frame_before_it_is_cut_off_is_not_what_the_winner_did(drawing):
+    """b6 plays at 1.96, a6 has it at 2.0 and plays it forward at 3.0."""
+    drawn = three_on_two(drawing)
+    drawn.rows[0].update(time_s=1.96)
+    assert only(find_transitions(drawn.match())).first_action == "forward pass"
+
+
 @pytest.mark.parametrize("restart", ["throw-in", "goal-kick", "free-kick"])
 def test_a_restart_is_no_win_in_open_play(drawing, restart):
     drawn = drawing(12.0).hold("b6", 0, 2).event("carry", "b6", 0.0, end_s=2.0)
