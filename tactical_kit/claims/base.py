@@ -51,9 +51,11 @@ def check_part(moments: Moments, of: Moments, names: tuple[str, str] = ("moments
     else:
         ids = moments.table["moment_id"]
         row = pd.Index(of.table["moment_id"]).get_indexer(pd.Index(ids))
-        strange = row < 0
+        there = row >= 0
+        strange = ~there
         for column in _SAME:
-            strange |= moments.table[column].to_numpy() != np.append(of.table[column].to_numpy(), None)[row]
+            own, other_own = (m.table[column].to_numpy() for m in (moments, of))
+            strange[there] |= own[there] != other_own[row[there]]
         if strange.any():
             first = ids[strange].iloc[0]
             many = counted(int(strange.sum()), "such moment")

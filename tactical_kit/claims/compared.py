@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 from numpy.typing import NDArray
 
 from tactical_kit.claims.base import counted
@@ -205,12 +206,23 @@ def judge_difference(
     return Verdict(NOT_BORNE, f"“{claimed}” is not borne: it is the other way round. {SELDOM_CHANCE}")
 
 
-def too_few(groups: Sequence[Group], few: int) -> tuple[str, str]:
-    """Return why there are too few instances, and why there are none; "" where there are enough."""
+def too_few(
+    groups: Sequence[Group], few: int, possession: Sequence[NDArray[Any] | None] | None = None
+) -> tuple[str, str]:
+    """Return why there are too few instances, and why there are none; "" where there are enough.
+
+    `possession` holds the labels of either group: instances from fewer than `few` possessions are few as well.
+    """
     empty = [g.phrase for g in groups if g.base == 0]
     if empty:
         return "", f"No instances {' and none '.join(empty)}: there is nothing to compare."
-    small = [f"{counted(g.base, 'instance')} {g.phrase}" for g in groups if g.base < few]
+    small = []
+    for g, labels in zip(groups, possession or [None] * len(groups)):
+        spells = g.base if labels is None else len(np.unique(labels))
+        if g.base < few:
+            small.append(f"{counted(g.base, 'instance')} {g.phrase}")
+        elif spells < few:
+            small.append(f"{counted(g.base, 'instance')} from only {counted(spells, 'possession')} {g.phrase}")
     return (f"Too few to compare: {', '.join(small)}, fewer than {few}." if small else ""), ""
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from tactical_kit.claims.base import check_part, counted, possessions_of
 from tactical_kit.claims.compared import (
@@ -62,6 +62,14 @@ class Comparison(Compared):
         )
 
     @property
+    def dependence_matters(self) -> bool:
+        """True where drawing possessions moves an end of the interval outwards by a point or more."""
+        if self.resampled is None or self.newcombe is None:
+            return False
+        drawn = self.resampled.interval
+        return max(self.newcombe.low - drawn.low, drawn.high - self.newcombe.high) >= 0.01
+
+    @property
     def notes(self) -> tuple[str, ...]:
         """How much it matters that several instances come from one possession."""
         if self.resampled is None or self.newcombe is None:
@@ -72,7 +80,7 @@ class Comparison(Compared):
             f"{counted(self.resampled.possessions, 'possession')} depend on each other: drawing possessions gives "
             f"{span_words(drawn, 'point', lambda v: points(abs(v)))}"
         )
-        if max(self.newcombe.low - drawn.low, drawn.high - self.newcombe.high) >= 0.01:
+        if self.dependence_matters:
             return (f"{head}; at either end the wider one counts.",)
         return (f"{head}, which changes nothing here.",)
 
@@ -148,6 +156,7 @@ def compare(
         groups.append(Group(name, split.phrases(name), part, whole, share))
     a, b = groups
     newcombe = interval = resampled = None
+    spells: list[NDArray[Any]] | None = None
     if a.base and b.base:
         newcombe = newcombe_interval(b.count, b.base, a.count, a.base, level)
         labels = possessions_of(of, match) if possession is None else np.asarray(possession)
@@ -156,11 +165,12 @@ def compare(
             used = rows[0] | rows[1]
             drawn = resampled_difference(hit[used], labels[used], rows[1][used], level, seed=seed, draws=draws)
             resampled = drawn if drawn.largest > 1 else None
+            spells = [labels[mine] for mine in rows]
         interval = newcombe.around(resampled.interval if resampled else None)
     direction = direction_of(more, less, split, a.name, b.name)
     clear = interval is not None and 0 not in interval
     claimed = claimed_words(more, less, direction, groups, "often ")
-    verdict = judge_difference(clear, b.value - a.value, direction, claimed, *too_few(groups, few))
+    verdict = judge_difference(clear, b.value - a.value, direction, claimed, *too_few(groups, few, spells))
     return Comparison(text, a, b, interval, verdict, resampled, newcombe)
 
 

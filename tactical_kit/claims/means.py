@@ -116,7 +116,7 @@ def compare_means(
     -----
     A difference is called clear where the permutation test and the interval both say so.  Values from one
     possession change groups, and are drawn, together.  All ways to share out the values are looked at
-    where there are at most 20,000; else 9,999 random ones, by a seed.
+    where there are at most 200,000; else 9,999 random ones, by a seed.
     Source: Fisher's permutation test; Efron & Tibshirani 1993 for the interval.
     """
     check_level(level)
@@ -148,7 +148,7 @@ def compare_means(
     direction = direction_of(more, less, split, one, two)
     clear = interval is not None and 0 not in interval and p <= 1 - level + 1e-12
     claimed = claimed_words(more, less, direction, groups, "")
-    verdict = judge_difference(clear, b.value - a.value, direction, claimed, *too_few(groups, few))
+    verdict = judge_difference(clear, b.value - a.value, direction, claimed, *too_few(groups, few, spells))
     unit = _unit_of(moments, column)
     return MeanComparison(text, a, b, interval, verdict, column, unit, p, exact, left_out, level)
 

@@ -19,7 +19,7 @@ __all__ = [
 ]  # fmt: skip
 
 DRAWS = 4000
-EXACT_UP_TO = 20_000  # ways to share out the values that are all looked at, rather than a sample of them
+EXACT_UP_TO = 200_000  # ways to share out the values that are all looked at, rather than a sample of them
 _CHUNK = 2_000_000
 
 
@@ -217,7 +217,7 @@ def permutation_p(
         Same seed, same answer.
     draws : int, default 9999
         How often the values are shared out anew, where there are too many ways to look at all of them.
-    exact_up_to : int, default 20000
+    exact_up_to : int, default 200000
         Up to this many ways, all of them are looked at.
 
     Returns
@@ -251,8 +251,12 @@ def permutation_p(
     # Sums in another order differ in the last digits; what is equal on paper has to count as equal.
     least = met - 1e-9 * max(1.0, met, float(np.abs(sums / sizes).max()))
     if math.comb(total, k) <= exact_up_to:
-        ways = np.array(list(itertools.combinations(range(total), k)))
+        every = itertools.chain.from_iterable(itertools.combinations(range(total), k))
+        ways = np.fromiter(every, np.int64, math.comb(total, k) * k).reshape(-1, k)
         return float((far(ways) >= least).mean()), True
     rng, order = np.random.default_rng(seed), np.arange(total)
-    chosen = np.array([rng.permutation(order)[:k] for _ in range(draws)])
-    return float((1 + (far(chosen) >= least).sum()) / (draws + 1)), False
+    as_far, step = 0, max(1, _CHUNK // total)
+    for start in range(0, draws, step):
+        chosen = np.array([rng.permutation(order)[:k] for _ in range(min(step, draws - start))])
+        as_far += int((far(chosen) >= least).sum())
+    return (1 + as_far) / (draws + 1), False

@@ -118,6 +118,14 @@ class Claim:
         return f"{_stopped(self.text)}: {self.numbers}. {self.verdict.words}"
 
     @property
+    def dependence_matters(self) -> bool:
+        """True where drawing possessions moves an end of the interval outwards by a point or more."""
+        if self.resampled is None or self.interval is None:
+            return False
+        drawn = self.resampled.interval
+        return max(self.interval.low - drawn.low, drawn.high - self.interval.high) >= 0.01
+
+    @property
     def dependence(self) -> str:
         """What it matters that several instances come from one possession; "" where none do or it is not known."""
         if self.resampled is None or self.interval is None:
@@ -127,8 +135,7 @@ class Claim:
             f"{counted(self.base, 'instance')} from {counted(self.resampled.possessions, 'possession')} (up to "
             f"{self.resampled.largest} from one) depend on each other: drawing possessions gives {drawn.reach()}"
         )
-        wider = max(self.interval.low - drawn.low, drawn.high - self.interval.high)
-        if wider >= 0.01:
+        if self.dependence_matters:
             single = self.interval.reach()
             return f"{head}, wider than the {single} that single instances would give; the wider one counts."
         return f"{head}, which changes nothing here (single instances: {self.interval.reach()})."

@@ -24,7 +24,7 @@ __all__ = [
 
 SHEET_KEYS: dict[str, str] = {
     "title": "of the sheet",
-    "match": "the match it speaks of, a path seen from the sheet; left out, the folder it lies in",
+    "match": "the match it speaks of, a path seen from the sheet, or demo; left out, the folder it lies in",
     "few": "fewer instances than this are too few to judge (10)",
     "level": "of the intervals (0.95)",
     "strict": "true: a claim holds only where the interval bears it, not where the share alone fits",
@@ -181,6 +181,7 @@ class ClaimSheet:
 def claim_place(number: int, text: object) -> str:
     """Return how a claim is named in a fault."""
     short = " ".join(text.split()) if isinstance(text, str) else ""
+    short = "".join(c if c.isprintable() else "�" for c in short)
     if len(short) > 40:
         short = short[:39] + "…"
     return f"claim {number}" + (f" (“{short}”)" if short else "")

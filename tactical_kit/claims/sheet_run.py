@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from tactical_kit.claims.base import counted, instants
 from tactical_kit.claims.compared import Compared
-from tactical_kit.claims.comparison import compare
+from tactical_kit.claims.comparison import Comparison, compare
 from tactical_kit.claims.conditions import column_values
 from tactical_kit.claims.listing import check_threshold
 from tactical_kit.claims.means import compare_means
@@ -214,7 +214,9 @@ class SheetResult:
         lines.append(self.summary)
         if self.caution:
             lines += textwrap.wrap(self.caution, max(width, 70))
-        return "\n".join(lines)
+        return "\n".join(
+            "".join(c if c.isprintable() else "�" for c in line) for text in lines for line in text.split("\n")
+        )
 
     def __str__(self) -> str:
         return self.as_text()
@@ -343,9 +345,12 @@ class _Run:
             holds = verdict.status == self.spec.expect
         else:
             holds = verdict.status == SUPPORTED if self.sheet.strict else verdict.holds
-        extra = (result.dependence,) if isinstance(result, Claim) and result.dependence else ()
-        compared = result.notes if isinstance(result, Compared) else ()
-        return CheckedClaim(self.spec, result, verdict, holds, (*notes, *extra, *compared))
+        # What depends on each other is remarked where it matters.
+        if isinstance(result, Claim):
+            notes += [result.dependence] if result.dependence_matters else []
+        elif not isinstance(result, Comparison) or result.dependence_matters:
+            notes += result.notes
+        return CheckedClaim(self.spec, result, verdict, holds, tuple(notes))
 
     def count(self) -> tuple[Claim | Compared, list[str]]:
         spec, match = self.spec, self.match

@@ -4,13 +4,15 @@ Common practice, no source.
 """
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from tactical_kit.claims.conditions import FORMS, Condition, Operand, column_values, matching
-from tactical_kit.errors import TacticalKitError
+from tactical_kit.errors import MissingDataError, TacticalKitError
 from tactical_kit.finders import find
+from tactical_kit.moments import Moments
 
 
 @pytest.fixture
@@ -202,6 +204,28 @@ def test_what_the_match_tells_of_a_moment(demo):
         & (spans.end_s > row.time_s)
     ]
     assert phase[2] == own["phase"].iloc[0]
+
+
+def test_yes_no_and_not_known():
+    rows = [
+        {"period": 1, "start_s": i, "end_s": i, "team": "a", "players": (), "pressed": v}
+        for i, v in enumerate([True, False, pd.NA])
+    ]
+    found = Moments.build("demo", rows, {"pressed": "boolean"})
+    for text, expected in (
+        ("pressed", [0]),
+        ("not pressed", [1]),
+        ("pressed is not yes", [1]),
+        ("pressed is unknown", [2]),
+    ):
+        assert np.flatnonzero(Condition.from_text(text).mask(found)).tolist() == expected
+
+
+def test_the_score_needs_events(demo):
+    spells = find(demo, "possession")
+    with pytest.raises(MissingDataError) as refused:
+        Condition.from_text("score is leading").mask(spells, demo.with_data(events=None))
+    assert str(refused.value) == "The score needs events; this match has tracking."
 
 
 def test_operands():

@@ -65,6 +65,8 @@ def test_a_sampled_permutation_test_is_near_the_exact_one_and_never_0():
         == permutation_p(TREATED, CONTROL, exact_up_to=10)[0]
         != permutation_p(TREATED, CONTROL, exact_up_to=10, seed=1)[0]
     )
+    ten = permutation_p(np.arange(10.0), np.arange(10.0) + 3)
+    assert ten == (pytest.approx(by_scipy(np.arange(10.0), np.arange(10.0) + 3), abs=1e-12), True)  # 184,756 ways
     far = permutation_p(np.arange(50), np.arange(50) + 1000.0)
     assert far == (1 / 10_000, False)
 

@@ -6,6 +6,7 @@ Common practice, no source.
 import os
 import stat
 import tomllib
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -24,6 +25,8 @@ from tactical_kit.claims import (
 from tactical_kit.claims.conditions import FORMS
 from tactical_kit.claims.sheet import CLAIM_KEYS, COMPARISONS, EXPECTED, RATES, SHEET_KEYS
 from tactical_kit.claims.words import SHARE_WORDS
+from tactical_kit.errors import TacticalKitError
+from tactical_kit.finders import find, registry
 
 PAGE = Path(tk.__file__).parent / "claims" / "SHEET.md"
 
@@ -258,7 +261,7 @@ def test_windows_line_ends_and_links_are_kept(sheet, tmp_path):
 )  # fmt: skip
 def test_where_a_claim_cannot_be_added_the_file_is_as_it_was(sheet, old, keys, faults):
     path = sheet(old)
-    with pytest.raises(tk.claims.conditions.TacticalKitError) as refused:
+    with pytest.raises(TacticalKitError) as refused:
         add_to_claim_sheet(path, "New", "shot", **keys)
     if faults is not None:
         assert str(refused.value).startswith(
@@ -357,7 +360,7 @@ count as well."""
     )
     page = result._repr_html_()
     assert page.count("<tr>") == 3 and "FALLS" not in page and "✗" in page
-    with pytest.raises(tk.claims.conditions.TacticalKitError) as refused:
+    with pytest.raises(TacticalKitError) as refused:
         result[3]
     assert str(refused.value) == "claim 3 is not in the sheet; it has 1 to 2."
 
@@ -497,7 +500,7 @@ word = "always"
 """)
     found = run_claim_sheet(demo, path)[1].result.of
     shots = tk.claims.matching(
-        tk.find(demo, "shot") if hasattr(tk, "find") else tk.claims.sheet_run.get_finder("shot")(demo),
+        find(demo, "shot"),
         [
             "team is away",
             "phase is final third or attacking transition",
@@ -552,7 +555,60 @@ where = ["phase is biuld-up"]
     found = run_claim_sheet(demo, path)[1]
     assert found.notes[0].startswith("'biuld-up' is in no moment of phase, which has ")
     assert found.notes[0].endswith("Did you mean 'build-up'?")
-    assert "depend on each other" in found.notes[1]
+    assert found.notes[1].endswith("the wider one counts.")  # none of 266 from 140 possessions is none of 140
+    plain = """
+[[claim]]
+text = "Their phases seldom are a build-up"
+finder = "phase"
+team = "home"
+of = ["side is in"]
+where = ["phase is build-up"]
+"""
+    path.write_text(plain)
+    assert run_claim_sheet(demo, path)[1].notes == ()  # several of one possession, but they change nothing
+
+
+def test_possessions_are_remarked_where_they_matter(sheet, small):
+    # Each pass of A in a half is one of a single possession of sixty.
+    path = sheet("""\
+few = 1
+[[claim]]
+text = "Their passes mostly come early"
+finder = "claimed pass"
+team = "home"
+where = ["start_s at most 400"]
+""")
+    with registered(small):
+        found = run_claim_sheet(small, path)[1]
+    assert "from 3 possessions (up to 60 from one) depend on each other" in found.notes[0]
+    assert found.notes[0].endswith("the wider one counts.")
+
+
+@contextmanager
+def registered(match):
+    """A finder of every pass, for as long as it is needed."""
+
+    @registry.finder("claimed pass", needs=("events",), finds="A pass.")
+    def find_passes(match):
+        passes = match.events[match.events["kind"] == "pass"]
+        rows = passes[["period", "team"]].assign(
+            start_s=passes["time_s"], end_s=passes["end_s"], players=[()] * len(passes)
+        )
+        return tk.Moments.build("claimed pass", rows, match_id=match.match_id)
+
+    try:
+        yield
+    finally:
+        del registry._FINDERS["claimed pass"]
+
+
+def test_control_characters_of_a_sheet_do_not_reach_the_terminal(sheet, small):
+    path = sheet('[[claim]]\ntext = "\\u001b[31mred usually"\nfinder = "possession"\nwhere = ["outcome is lost"]\n')
+    assert "\x1b" not in run_claim_sheet(small, path).as_text()
+    path.write_text(path.read_text().replace("possession", "x"))
+    with pytest.raises(ClaimSheetError) as refused:
+        run_claim_sheet(small, path)
+    assert "\x1b" not in str(refused.value)
 
 
 # -- the page ----------------------------------------------------------------------------------------------
