@@ -111,7 +111,7 @@ def find_lines_beaten(
 def _actions(match: Match, least_carry_m: float) -> pd.DataFrame:
     """Return completed passes and carries in one table."""
     passes = pass_table(match)
-    passes = passes[passes["complete"] & (passes["receiver"] != "")].assign(by="pass")
+    passes = passes[passes["receiver"] != ""].assign(by="pass")  # a pass that does not arrive has no receiver
     carries = carry_table(match, least_m=least_carry_m).assign(by="carry", receiver="", set_play="")
     columns = [
         "period", "time_s", "end_s", "team", "player", "receiver", "set_play", "by",

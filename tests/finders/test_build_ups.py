@@ -143,7 +143,7 @@ def test_players_missing(drawing):
 
 def test_a_man_seen_for_less_than_half_of_it_is_not_counted(drawing):
     assert only(find_build_ups(short(drawing).hide("a6", 0, 4).match())).n_for == 5
-    assert only(find_build_ups(short(drawing).hide("a6", 0, 7).match())).n_for == 4
+    assert only(find_build_ups(short(drawing).hide("a6", 0, 6).match())).n_for == 4
 
 
 def test_events_alone(drawing):

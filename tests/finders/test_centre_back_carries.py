@@ -61,6 +61,17 @@ def test_nobody_comes_and_nothing_opens(drawing):
     assert (row.opponent_drawn, row.drawn_from, row.option_opened) == ("", "", "") and row["option_used"] is pd.NA
 
 
+def test_of_two_men_opened_the_one_further_up_is_named(drawing):
+    """b10 comes out of the lanes to a7 at (-6, -10) and to a11 at (8, -11), who is free of b6 and b8 by 5 m and more.
+
+    At the start the lane to a11 runs from (-32, -9) to (8, -11); b10 at (-7, -9) is 1.25 m from it.  In the end it
+    runs from (-18, -9); b10 at (-14, -6) is 3.3 m from it.
+    """
+    drawn = draws(drawing).stands(a11=(8, -11), b6=(3, 0), b8=(3, -20))
+    assert only(find_centre_back_carries(drawn.match())).option_opened == "a11"
+    assert not only(find_centre_back_carries(drawn.match())).option_used  # he plays to a7
+
+
 def test_he_loses_it(drawing):
     drawn = drawing(10.0).at(0, a3=(-32, -9)).at(2, a3=(-32, -9)).at(5, a3=(-18, -9)).stands(b10=(-17, -8))
     drawn.hold("a4", 0, 0.5).play("a4", "a3", 0.5, 1.5).hold("a3", 1.5, 2).carry("a3", 2, 5)
