@@ -303,6 +303,8 @@ def _with_positions(match: Match, steps: pd.DataFrame) -> pd.DataFrame:
         attack[rows], defend[rows] = counts.attack, counts.defend
     steps["space_m"], steps["receiver_space_m"] = space, end_space
     steps["n_attack"], steps["n_defend"] = attack, defend
+    nobody = np.isnan(defend)  # no opponent in the data: none to be beaten that one could tell of
+    steps["opponents_beaten"] = steps["opponents_beaten"].mask(nobody)
     actions = index_of(match).actions
     key = ["period", "time_s", "player", "what"]
     told = actions.rename(columns={"kind": "what"})[[*key, "pressure"]].drop_duplicates(key)

@@ -93,6 +93,7 @@ def find_shapes(
     least_s: float = 20.0,
     change_share: float = 0.25,
     sample_s: float = 2.0,
+    min_players: int = 7,
     line_gap_m: float = 6.0,
     bow_m: float = 6.0,
 ) -> Moments:
@@ -112,6 +113,8 @@ def find_shapes(
         shapes: about 4 m a player in a block, 5.5 m in an attack.  Chosen on development matches; no source.
     sample_s : float, default 2
         Places are read this far apart, s.
+    min_players : int, default 7
+        With fewer outfield players on the pitch a side gets no shape.  Common practice, no source.
     line_gap_m, bow_m : float, default 6 and 6
         See `line_sizes`.
 
@@ -135,7 +138,8 @@ def find_shapes(
 
     Notes
     -----
-    Instants in which a player who is on the pitch is not in the data are left out.  A shape is what the places
+    Instants in which fewer or more outfield players are in the data than are on the pitch (by squads, substitutions
+    and cards; by the tracking alone without events) are left out.  A shape is what the places
     show: lines are read from depth alone, so that a 4-2-3-1 may show as 4-4-2 without the ball.  A
     change is found to the spell of the phase that fits best; one that lasts less than an observation or two, or
     touches only a phase with little time, is not found.
@@ -152,11 +156,11 @@ def find_shapes(
         ids = [p for p, keeper in zip(sides.own_ids, sides.own_keeper) if not keeper]
         keepers = [p for p, keeper in zip(sides.own_ids, sides.own_keeper) if keeper]
         stints = match.stints[match.stints["player"].isin(keepers)]
-        expected = _expected(match, team.team_id, index.frames.period[row], index.frames.time_s[row], ids)
+        expected = _expected(match, team.team_id, index.frames.period[row], index.frames.time_s[row], keepers)
         for way, phases in SHAPED_PHASES.items():
             codes = [index.phase_names.index(phase) for phase in phases]
             spells: list[_Spell] = []
-            for stream in _streams(sampled, codes, sides.own_outfield, expected):
+            for stream in _streams(sampled, codes, sides.own_outfield, expected, min_players):
                 spells += _spells(stream, window_s, change_share)
             for code, phase in zip(codes, phases):
                 before: _Part | None = None
@@ -168,7 +172,7 @@ def find_shapes(
                     before = part
     params = {
         "window_s": window_s, "least_s": least_s, "change_share": change_share, "sample_s": sample_s,
-        "line_gap_m": line_gap_m, "bow_m": bow_m,
+        "min_players": min_players, "line_gap_m": line_gap_m, "bow_m": bow_m,
     }  # fmt: skip
     return Moments.build("line-up shape", rows, COLUMNS, params, match.match_id)
 
@@ -207,26 +211,30 @@ def _sampled(index: MatchIndex, side: int, sample_s: float) -> pd.DataFrame:
     )
 
 
-def _expected(match: Match, team: str, period: NDArray[np.int8], time_s: Floats, ids: list[str]) -> NDArray[np.bool_]:
-    """Who of the outfield players is on the pitch at each instant, (N, P'), whether in the data or not."""
-    there = np.zeros((len(time_s), len(ids)), bool)
+def _expected(
+    match: Match, team: str, period: NDArray[np.int8], time_s: Floats, keepers: list[str]
+) -> NDArray[np.int64]:
+    """How many outfield players are on the pitch at each instant, (N,), whether in the data or not."""
+    number = np.zeros(len(time_s), np.int64)
     stints = match.stints[match.stints["team"] == team]
-    for player, number, start, end in zip(stints["player"], stints["period"], stints["start_s"], stints["end_s"]):
-        if player in ids:
-            there[(period == number) & (time_s >= start) & (time_s < end), ids.index(player)] = True
-    return there
+    for player, part, start, end in zip(stints["player"], stints["period"], stints["start_s"], stints["end_s"]):
+        if player not in keepers:
+            number += (period == part) & (time_s >= start) & (time_s < end)
+    return number
 
 
-def _streams(sampled: pd.DataFrame, codes: list[int], places: Floats, expected: NDArray[np.bool_]) -> list[_Stream]:
+def _streams(
+    sampled: pd.DataFrame, codes: list[int], places: Floats, expected: NDArray[np.int64], min_players: int
+) -> list[_Stream]:
     """The instants of some phases, cut where the period ends and where the number of players changes."""
     seen = np.asarray(np.isfinite(places).all(axis=2), bool)
-    whole = np.flatnonzero(sampled["code"].isin(codes).to_numpy() & (seen == expected).all(axis=1))
+    whole = np.flatnonzero(sampled["code"].isin(codes).to_numpy() & (seen.sum(axis=1) == expected))
     number, period = seen[whole].sum(axis=1), sampled["period"].to_numpy()[whole]
     cut = np.flatnonzero((np.diff(number) != 0) | (np.diff(period) != 0)) + 1
     streams = []
     for part in np.split(whole, cut):
         r = int(seen[part[0]].sum()) if len(part) else 0
-        if r < 4:  # too few to speak of lines
+        if r < min_players:
             continue
         who = np.argsort(~seen[part], axis=1, kind="stable")[:, :r]
         mine = sampled.iloc[part]

@@ -61,7 +61,7 @@ def _scene(match: Match, steps: pd.DataFrame, i: int, least_run_m: float) -> Sce
     marks: list[Mark] = [m for m in (*way, *now) if m is not None]
     marks += _nearest_opponent(base, step, side)
     return base.replace(
-        title=f"{clock}, step {step['step']} of {len(steps)}: {step['words'].split(', ')[0]}",
+        title=f"{clock}, step {step['step']} of {len(steps)}: {_told(step)[0]}",
         subtitle=f"{match_words(match)}\nRoad of {match.teams[side].name} to the {what} at {end}",
         marks=(*marks, *base.marks),
         attacking=f"{brief_name(match, side)} attack\u00a0→",
@@ -151,7 +151,7 @@ def _nearest_opponent(base: Scene, step: pd.Series, side: int) -> list[Mark]:
 
 def _caption(match: Match, step: pd.Series) -> str:
     """Numbers, space, and what the step beat, in words; what is unknown is left out."""
-    said = step["words"].split(", ")[1:]
+    said = _told(step)[1:]
     if np.isfinite(step["n_attack"]):
         said.append(f"level with the ball or ahead of it {step['n_attack']:.0f} against {step['n_defend']:.0f}")
     if np.isfinite(step["space_m"]):
@@ -167,6 +167,12 @@ def _caption(match: Match, step: pd.Series) -> str:
         return ""
     words = "; ".join(str(part) for part in said)
     return words[:1].upper() + words[1:] + "."
+
+
+def _told(step: pd.Series) -> list[str]:
+    """The sentence of a step: what stands in the title, then what stands below."""
+    words = str(step["words"])
+    return words.split(", ") if step["what"] in ("pass", "carry") else [words]
 
 
 def _legend(marks: list[Mark], so_far: bool) -> list[KeyItem]:

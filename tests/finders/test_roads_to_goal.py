@@ -1,5 +1,6 @@
 """Roads to goal: the steps of a drawn attack, and all shots of the demonstration match."""
 
+import dataclasses
 import re
 
 import numpy as np
@@ -161,6 +162,15 @@ def test_events_alone_leave_numbers_unknown(drawing):
     for name in ("opponents_beaten", "lines_beaten", "space_m", "n_attack", "n_defend"):
         assert np.isnan(row[name]), name
     assert road_steps(match, row)["words"].tolist()[1] == "a6 passes 41 m to a9"
+
+
+def test_without_opponents_in_the_data_nobody_is_known_to_be_beaten(drawing):
+    match = attack(drawing).match()
+    t = match.tracking
+    own = dataclasses.replace(t, players=t.players[:11], team_index=t.team_index[:11], xy=t.xy[:, :11])
+    row = find_roads_to_goal(match.with_data(tracking=own)).table.iloc[0]
+    for name in ("opponents_beaten", "lines_beaten", "space_m", "n_attack", "n_defend"):
+        assert np.isnan(row[name]), name
 
 
 def test_after_a_gap_in_the_tracking_the_road_begins_anew(drawing):

@@ -1,5 +1,7 @@
 """Shapes per phase and spell of time, on drawn sequences and on the demonstration match."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -167,6 +169,25 @@ def test_a_player_who_is_not_in_the_data_is_no_sending_off(drawing):
     found = block_of(passing_about(drawing, 240).hide("b11", 120.0).match())
     assert found["outfield"].tolist() == [10] and found["end_s"].iloc[0] == pytest.approx(120, abs=2)
     assert found["seconds"].iloc[0] == pytest.approx(120, abs=2)
+
+
+@pytest.mark.parametrize(("sent_off", "rows"), [(3, 1), (4, 0)])
+def test_at_least_seven_outfield_players(drawing, sent_off, rows):
+    d = passing_about(drawing, 60)
+    for n in range(12 - sent_off, 12):
+        d.event("card", f"b{n}", 0.0, detail="red").hide(f"b{n}")
+    assert block_of(d.match())["outfield"].tolist() == [7] * rows
+
+
+def test_a_tracking_that_lacks_players_throughout_gives_no_shape(drawing):
+    """Ten on the pitch by the squads, eight in the data: nothing is said of lines."""
+    match = passing_about(drawing, 60).match()
+    t, kept = match.tracking, [i for i in range(22) if match.tracking.players[i] not in ("b6", "b7")]
+    lacking = dataclasses.replace(
+        t, players=tuple(t.players[i] for i in kept), team_index=t.team_index[kept], xy=t.xy[:, kept]
+    )
+    found = find_shapes(match.with_data(tracking=lacking))
+    assert set(found["team"]) == {"a"}
 
 
 @pytest.mark.parametrize(
