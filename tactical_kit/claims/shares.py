@@ -90,13 +90,17 @@ class Claim:
         return self.verdict.holds
 
     def _against(self) -> NDArray[np.bool_]:
-        """Which of the instances speak against the claim: those without it, or for a word of few those with it."""
+        """Which of the instances speak against the claim; see `ShareWord.against`."""
         inside = self.of.table["moment_id"].isin(self.moments.table["moment_id"]).to_numpy(bool)
-        return ~inside if self.word is None or self.word.of_many else inside
+        which = self.word.against(self.share) if self.word and self.base else "without"
+        return inside if which == "with" else ~inside if which == "without" else np.zeros(len(inside), bool)
 
     @property
     def counterexamples(self) -> Moments:
-        """The instances that speak against the claim: for "seldom" and its kind those with it, else those without."""
+        """The instances that speak against the claim: for "seldom" and its kind those with it, else those without.
+
+        For a word of a middle share, as "half the time": those of which there are too many.
+        """
         return self.of.where(self._against())
 
     @property

@@ -49,10 +49,17 @@ class ShareWord:
         """True for "always" and "never"."""
         return self.low == self.high
 
-    @property
-    def of_many(self) -> bool:
-        """True if the word says that it is more often so than not, or evenly; its counterexamples lack it."""
-        return self.low + self.high >= 1
+    def against(self, share: float) -> str:
+        """Tell which instances speak against the word: those "with" it, those "without" it, or "" for neither.
+
+        Against "usually" speak those without it, against "seldom" those with it; against a word for a middle share
+        those of which there are too many, and none while the share fits.
+        """
+        if self.high == 1 and (self.low > 0 or self.more_than):
+            return "without"
+        if self.low == 0 and self.high < 1:
+            return "with"
+        return "" if self.fits(share) else "with" if share > self.high else "without"
 
     def fits(self, share: float) -> bool:
         """Tell whether a share is one that the word stands for."""
@@ -164,7 +171,8 @@ def _in_figures(text: str) -> ShareWord | None:
         part, whole = map(_whole_number, found.groups())
         if 0 < part < whole:
             share = part / whole
-            return ShareWord(text, max(0.0, share - _IN_WORDS), min(1.0, share + _IN_WORDS))
+            # Whole per cent, so that the range that is shown is the one that is used.
+            return ShareWord(text, max(0.0, round(share - _IN_WORDS, 2)), min(1.0, round(share + _IN_WORDS, 2)))
     return None
 
 

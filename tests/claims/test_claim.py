@@ -45,6 +45,17 @@ def test_the_counterexamples_of_seldom_are_those_that_have_it(made):
     assert "2 counterexamples: demo-005, demo-010" in str(c)
 
 
+def test_half_the_time_has_counterexamples_only_where_it_does_not_fit(made):
+    found = made(40, won=range(32))
+    c = claim("They won it half the time", found.where(won=True), of=found)
+    assert list(c.counterexamples["moment_id"]) == list(
+        found.where(won=True)["moment_id"]
+    )  # of these there are too many
+    even = claim("They won it half the time", found.where(found["start_s"] < 1200), of=found)
+    assert (even.count, len(even.counterexamples)) == (20, 0)
+    assert "counterexample" not in str(even)
+
+
 def test_without_a_word_the_verdict_is_counted(made):
     found = made(37, won=range(31))
     c = claim("Builds with one man more", found.where(won=True), of=found)

@@ -134,3 +134,18 @@ def test_labels_that_do_not_fit_are_refused():
     with pytest.raises(TacticalKitError) as refused:
         permutation_p([], [1.0])
     assert str(refused.value) == "a permutation test needs values in both groups."
+
+
+def test_how_often_the_intervals_hold_the_true_share():
+    """Simulated: instances that come three from a possession and mostly agree.  Single instances fool; possessions do not."""
+    rng = np.random.default_rng(5)
+    spells = np.repeat(np.arange(30), 3)
+    held = {"single": 0, "wider": 0}
+    for _ in range(300):
+        base = np.repeat(rng.random(30) < 0.6, 3)
+        hit = np.where(rng.random(90) < 0.8, base, rng.random(90) < 0.6)  # true share 0.6 either way
+        single = wilson_interval(int(hit.sum()), 90)
+        held["single"] += 0.6 in single
+        held["wider"] += 0.6 in single.around(resampled_share(hit, spells, draws=500).interval)
+    assert held["single"] / 300 < 0.89
+    assert held["wider"] / 300 > 0.91
