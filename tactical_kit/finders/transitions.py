@@ -32,7 +32,7 @@ COLUMNS: dict[str, Column] = {
     "n_attack_third": Column("float64", "n_attack when the ball came into the final third"),
     "n_defend_third": Column("float64", "n_defend when the ball came into the final third"),
     "first_action": Column("str", "what the winner did with the ball"),
-    "gain_m": Column("float64", "metres gained up the pitch by the time that the way is judged", "m"),
+    "gain_m": Column("float64", "gained up the pitch in the first seconds after the win", "m"),
     "went_forward": Column("bool", "the side went forward at once"),
     "forward_s": Column("float64", "until the ball was clearly further up", "s"),
     "third_s": Column("float64", "until the ball was in the final third", "s"),
@@ -56,8 +56,9 @@ def find_transitions(
     match: Match,
     *,
     min_control_s: float = 0.3,
-    judged_s: float = 3.0,
-    forward_least_m: float = 0.0,
+    judged_s: float = 1.5,
+    forward_least_m: float = 0.5,
+    gain_s: float = 5.0,
     forward_m: float = 10.0,
     within_s: float = 15.0,
     level_m: float = 2.0,
@@ -70,9 +71,11 @@ def find_transitions(
         With events or tracking; numbers ahead of the ball need tracking, shots and the first action need events.
     min_control_s : float, default 0.3
         A side that has the ball for less than this has only touched it, s; see `find_possessions`.
-    judged_s, forward_least_m : float, default 3 and 0
+    judged_s, forward_least_m : float, default 1.5 and 0.5
         The side went forward at once if this long after the win, or when it lost the ball if that was sooner, the
         ball was at least so far further up than where it was won, s and m.
+    gain_s : float, default 5
+        `gain_m` is what the side had gained so long after the win, or when it lost the ball if that was sooner, s.
     forward_m : float, default 10
         `forward_s` is when the ball was first at least this much further up, m.
     within_s : float, default 15
@@ -97,27 +100,27 @@ def find_transitions(
     -----
     Keepers count neither among those who attack nor among those who defend.  A ball that was won and lost again
     before the side could do anything tells little of where it wanted to go: below a second and a half
-    `went_forward` is close to a guess.  A counter-attack is a transition with `went_forward`; a side that goes
-    forward only after three seconds of keeping the ball is not called one.  With events alone the ball is known where
-    it is played and received, and `went_forward` is judged by the last such place.
+    `went_forward` is close to a guess.  A counter-attack is a transition with `went_forward`; a side that first keeps
+    the ball and then goes forward is not called one.  With events alone the ball is taken to go straight from where it
+    is played to where it is received.
     Source: common practice, no source; `forward_least_m` and `judged_s` chosen among a few round values on simulated
     matches.
     """
     params = dict(
-        min_control_s=min_control_s, judged_s=judged_s, forward_least_m=forward_least_m, forward_m=forward_m,
-        within_s=within_s, level_m=level_m,
+        min_control_s=min_control_s, judged_s=judged_s, forward_least_m=forward_least_m, gain_s=gain_s,
+        forward_m=forward_m, within_s=within_s, level_m=level_m,
     )  # fmt: skip
     won = turnovers(match, min_control_s=min_control_s)
     period, time_s, team = won["period"].to_numpy(), won["time_s"].to_numpy(), won["team"].to_numpy(object)
     after = _aftermath(match, won, within_s)
-    gain, forward_s = _way_forward(match, won, judged_s, forward_m, within_s)
+    at_once, gain, forward_s = _way_forward(match, won, (judged_s, gain_s), forward_m, within_s)
     at_win = _numbers(match, won["frame"].to_numpy(), team, level_m)
     at_third = _numbers(match, _frames_at(match, period, time_s + after["third_s"].to_numpy()), team, level_m)
     end_s = _end_of_transition(match, won, within_s)
     # A keeper walks a few steps with the ball in his hands: his side goes forward when he plays it forward.
     needed = np.where(won["won_by"] == "keeper", forward_m, forward_least_m)
     with np.errstate(invalid="ignore"):
-        went = gain >= needed - 1e-9  # False where the ball is unknown
+        went = at_once >= needed - 1e-6  # False where the ball is unknown
     rows = pd.DataFrame(
         {
             "period": period,
@@ -175,17 +178,18 @@ def _first_actions(match: Match, won: pd.DataFrame) -> NDArray[np.object_]:
 
 
 def _way_forward(
-    match: Match, won: pd.DataFrame, judged_s: float, forward_m: float, within_s: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Metres gained when the way is judged, and seconds until the ball was `forward_m` further up."""
-    gain, forward_s = np.full(len(won), np.nan), np.full(len(won), np.nan)
+    match: Match, won: pd.DataFrame, after_s: tuple[float, float], forward_m: float, within_s: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Metres gained after each of two times, and seconds until the ball was `forward_m` further up."""
+    gains, forward_s = np.full((2, len(won)), np.nan), np.full(len(won), np.nan)
     for number, team in {(int(p), str(t)) for p, t in zip(won["period"], won["team"])}:
         times, x = ball_path(match, number, team)
         for i in np.flatnonzero((won["period"] == number) & (won["team"] == team)):
             start, end = float(won["time_s"].iloc[i]), float(won["end_s"].iloc[i])
-            gain[i] = gain_at(times, x, start, min(start + judged_s, end))
+            for gain, since in zip(gains, after_s):
+                gain[i] = gain_at(times, x, start, min(start + since, end))
             forward_s[i] = seconds_to_gain(times, x, start, forward_m, min(start + within_s, end))
-    return gain, forward_s
+    return gains[0], gains[1], forward_s
 
 
 def _frames_at(match: Match, period: NDArray[np.int8], time_s: NDArray[np.float64]) -> NDArray[np.int64]:

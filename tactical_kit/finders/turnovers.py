@@ -122,7 +122,8 @@ def turnovers(match: Match, *, min_control_s: float = 0.3) -> pd.DataFrame:
 def ball_path(match: Match, period: int, team: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the instants and x of the ball in one period, in the attacking frame of a side.
 
-    From the tracking; without it, from where both sides' actions begin and, if they succeed, end.
+    From the tracking; without it, five times a second on straight lines between the places at which the actions of
+    both sides begin and, if they succeed, end.
     """
     sign = match.attack_sign(team, period)
     if match.tracking is not None and len(match.tracking):
@@ -133,8 +134,13 @@ def ball_path(match: Match, period: int, team: str) -> tuple[NDArray[np.float64]
     done = mine["success"].fillna(True).astype(bool) & mine["end_s"].notna()
     time_s = np.concatenate([mine["time_s"], mine["end_s"][done]])
     x = np.concatenate([mine["x"], mine["end_x"][done]]) * sign
-    order = np.argsort(time_s, kind="stable")
-    return time_s[order], x[order]
+    known = np.isfinite(time_s) & np.isfinite(x)
+    order = np.argsort(time_s[known], kind="stable")
+    time_s, x = time_s[known][order], x[known][order]
+    if not len(time_s):
+        return time_s, x
+    grid = np.unique(np.concatenate([np.arange(time_s[0], time_s[-1], 0.2), time_s]))
+    return grid, np.interp(grid, time_s, x)
 
 
 def _won_in_sight(spells: pd.DataFrame) -> NDArray[np.int64]:
