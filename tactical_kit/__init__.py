@@ -42,6 +42,8 @@ _PUBLIC = {
     "Player": "match",
     "Scene": "scenes",
     "show_instant": "scenes.show",
+    "show_moment": "scenes.moment",
+    "show_moments": "scenes.moment",
     "show_pass_network": "scenes.show",
     "show_pressure": "scenes.show",
     "show_progression": "scenes.show",
