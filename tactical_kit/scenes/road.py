@@ -80,14 +80,17 @@ def _players(match: Match, step: pd.Series) -> Scene:
             snapshot = match.snapshot(int(step["period"]), float(step["time_s"]))
             scene = snapshot_scene(snapshot, match, step["team"], picked=picked)
             legend = tuple(k for k in scene.legend if not k.text.startswith("line:"))
-            return scene.replace(legend=(*legend, KeyItem("none", "short line: where he is in 1 s")))
+            legend = (*legend, KeyItem("none", "short line: where he is in 1 s"))
+            # Who has a part in the step is drawn last, above an opponent who stands on top of him.
+            marks = sorted(scene.marks, key=lambda m: isinstance(m, Disc) and m.picked)
+            return scene.replace(marks=tuple(marks), legend=legend)
     except TacticalKitError:
         pass  # the tracking has a gap here
-    marks: list[Mark] = []
+    own: list[Mark] = []
     for player, x, y in ((step["player"], "x", "y"), (step["receiver"], "end_x", "end_y")):
         if player in match.players and np.isfinite([step[x], step[y]]).all():
             who = match.players[player]
-            marks.append(
+            own.append(
                 Disc(
                     float(step[x]), float(step[y]), label=disc_label(who.label), name=short_name(who.name),
                     radius_m=1.7, team=side, hover=hover_lines(who.name, {"position": who.position}), key=player,
@@ -95,9 +98,14 @@ def _players(match: Match, step: pd.Series) -> Scene:
                 )
             )  # fmt: skip
     if np.isfinite([step["x"], step["y"]]).all():
-        marks.append(Ball(float(step["x"]), float(step["y"]), hover="ball"))
-    legend = (*side_key(match, side, ""), KeyItem("ball", "ball"))
-    return Scene(title="", marks=tuple(marks), pitch=match.pitch, source=match.label, legend=legend)
+        own.append(Ball(float(step["x"]), float(step["y"]), hover="ball"))
+    return Scene(
+        title="",
+        marks=tuple(own),
+        pitch=match.pitch,
+        source=match.label,
+        legend=(*side_key(match, side, ""), KeyItem("ball", "ball")),
+    )
 
 
 def _arrow(match: Match, step: pd.Series, side: int, now: bool) -> Arrow | None:

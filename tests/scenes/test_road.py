@@ -69,7 +69,9 @@ def test_everybody_stands_where_he_stood(demo, road, scenes):
         assert set(discs) == set(snapshot.players) and len(scene.of(Ball)) == 1
         for player, place in zip(snapshot.players, snapshot.xy * sign):
             assert (discs[player].x, discs[player].y) == pytest.approx(tuple(place))
-        assert {p for p, d in discs.items() if d.picked} == {step.player, step.receiver} - {""}
+        picked = {step.player, step.receiver} - {""}
+        assert {p for p, d in discs.items() if d.picked} == picked
+        assert {d.key for d in scene.of(Disc)[-len(picked) :]} == picked  # on top of whoever stands there too
 
 
 def test_the_nearest_opponent_is_drawn_where_there_is_room(demo, road, scenes):
