@@ -81,8 +81,8 @@ def test_a_jump_at_a_poor_touch(drawing):
     [
         (True, {"speed": 4.05}),
         (False, {"speed": 3.95}),  # 4 m/s
-        (True, {"stop_x": -29.05}),
-        (False, {"stop_x": -28.95}),  # 3 m
+        (True, {"stop_x": -27.05}),
+        (False, {"stop_x": -26.95}),  # 5 m
         (True, {"sets_off": 3.8}),
         (False, {"sets_off": 4.2}),  # seen to run at 4.0 and at 4.4 s: at most 2 s after the pass
         (True, {"passer": (-28, -12)}),
