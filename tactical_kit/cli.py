@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from tactical_kit import __version__
-from tactical_kit.errors import MissingDataError, TacticalKitError, suggest
+from tactical_kit.errors import MissingDataError, TacticalKitError, UnknownNameError, suggest
 
 if TYPE_CHECKING:
     from tactical_kit.claims import ClaimSheet
@@ -426,7 +426,10 @@ def _find(args: argparse.Namespace) -> int:
     with _busy(f"Reading {path.name}"):
         match = read_match(path)
     with _busy(f"Searching with {name!r}"):
-        found = finder(match, **thresholds)
+        try:
+            found = finder(match, **thresholds)
+        except UnknownNameError as error:  # a word that a threshold does not take
+            raise WrongUse(f"--set: {error}") from error
     try:
         found = matching(found, conditions, match)
     except TacticalKitError as error:

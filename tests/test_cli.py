@@ -18,6 +18,7 @@ import pytest
 
 import tactical_kit
 from tactical_kit import cli, demo, lab, starter
+from tactical_kit.claims.conditions import FORMS
 from tactical_kit.errors import TacticalKitError
 
 COMMANDS = ["open", "explore", "check", "convert", "finders", "find", "claims", "demo"]
@@ -398,6 +399,7 @@ def test_moments_are_written_and_a_formula_is_made_harmless(here, capsys):
             ["--set", "befor_s=1"],
             "a threshold of finder 'shot' is 'befor_s'; expected one of 'before_s', 'after_s'. Did you mean 'before_s'?",
         ),
+        (["--where", "outcome is"], "the condition 'outcome is' cannot be read; expected " + FORMS + "."),
         (["--where", "outcome more than 3"], "--where: outcome holds words, not numbers; it cannot be 'more than'."),
         (["--csv", "no/where.csv"], "there is no folder 'no' to write where.csv into. Make it first."),
     ],
@@ -406,6 +408,22 @@ def test_find_used_wrongly(argv, sentence, demo_folder, here, capsys):
     assert cli.main(["find", demo_folder, "shot", *argv]) == 2
     assert said(capsys) == ("", f"tactical-kit: {sentence}\n")
     assert list(here.iterdir()) == []
+
+
+def test_a_word_that_a_threshold_does_not_take_is_wrong_use(demo_folder, capsys):
+    assert cli.main(["find", demo_folder, "possession", "--set", "source=evnts"]) == 2
+    sentence = (
+        "--set: source is 'evnts'; expected one of 'auto', 'events', 'owner', 'positions'. Did you mean 'events'?"
+    )
+    assert said(capsys) == ("", f"tactical-kit: {sentence}\n")
+
+
+def test_a_finder_that_the_match_cannot_feed_is_exit_code_1(here, capsys):
+    tactical_kit.write_match_folder(tactical_kit.demo_match().with_data(tracking=None), "poor")
+    assert cli.main(["find", "poor", "between", "the", "lines"]) == 1
+    out, err = said(capsys)
+    assert out == ""
+    assert err.startswith("tactical-kit: Finder 'between the lines' needs tracking or stills; this match has events.")
 
 
 @pytest.mark.parametrize("argv", [["find", "demo", "shott"], ["finders", "--about", "shott"]])

@@ -212,7 +212,10 @@ def read_claim_sheet(path: str | Path) -> ClaimSheet:
     path = Path(path)
     try:
         raw = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except (FileNotFoundError, IsADirectoryError) as error:
+    except (IsADirectoryError, PermissionError) as error:
+        what = "a folder" if path.is_dir() else "a file that may not be read"
+        raise ClaimSheetError([f"{path}: met {what}; expected a claim sheet (.toml)."]) from error
+    except (FileNotFoundError, NotADirectoryError) as error:
         near = [p.name for p in path.parent.glob("*.toml")] if path.parent.is_dir() else []
         raise ClaimSheetError(
             [f"{path}: there is no such file; expected a claim sheet (.toml).{suggest(path.name, near)}"]

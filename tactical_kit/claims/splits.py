@@ -176,6 +176,11 @@ def split_by_column(moments: Moments, column: str, match: Match | None = None) -
 
 def split_by_labels(moments: Moments, labels: ArrayLike) -> Split:
     """Labels of your own, one a moment; "" or None for a moment in no group."""
+    if np.ndim(labels) != 1:
+        raise TacticalKitError(
+            f"by is {labels!r}; expected one of the split_by_... functions, the name of a column, or a label for each "
+            "moment."
+        )
     given = np.array(["" if pd.isna(v) else str(v) for v in np.asarray(labels, dtype=object)], dtype=object)
     if len(given) != len(moments):
         raise TacticalKitError(f"{len(given)} labels for {len(moments)} moments; expected one each.")

@@ -152,6 +152,7 @@ def test_groups_by_column_label_and_the_rest(made):
         ("route", dict(first="long", second="short", more="direct switch"), "group is 'direct switch'; expected one of 'long', 'short'."),
         ("regain_s", {}, "regain_s has no few values to compare; expected one of words, counts, or yes or no."),
         (["a", "b"], {}, "2 labels for 9 moments; expected one each."),
+        (3, {}, "by is 3; expected one of the split_by_... functions, the name of a column, or a label for each moment."),
     ],
 )  # fmt: skip
 def test_groups_that_there_are_not(made, by, options, sentence):

@@ -192,6 +192,12 @@ def test_no_file(tmp_path, sheet):
     ]
 
 
+def test_a_folder_is_no_sheet(tmp_path):
+    assert faults_of(lambda: read_claim_sheet(tmp_path)) == [
+        f"{tmp_path}: met a folder; expected a claim sheet (.toml)."
+    ]
+
+
 def test_a_byte_order_mark_is_borne(tmp_path):
     path = tmp_path / "claims.toml"
     path.write_bytes(b"\xef\xbb\xbf" + GOOD.encode())
