@@ -107,10 +107,13 @@ def find_marking(
         number, frame = number[frame >= 0], frame[frame >= 0]
         who = _markers(match, team.team_id, frame, number, spells, goal_side_m, reach_m, round(zone_s * rate_hz))
         bounds = np.searchsorted(number, np.arange(len(spells) + 1))
-        for i, (first, last) in enumerate(pairwise(bounds.tolist())):
+        told = spells[["period", "start_s", "end_s", "phase"]].to_dict("records")
+        for spell, (first, last) in zip(told, pairwise(bounds.tolist())):
             if last - first >= 2:
-                rows.append(_row(spells.iloc[i], who, slice(first, last), team.team_id, pair_share))
-    return Moments.build("marking", rows, COLUMNS, params, match.match_id)
+                rows.append({"team": team.team_id, **spell, **_row(who, slice(first, last), pair_share)})
+    table = pd.DataFrame(rows, columns=["period", "start_s", "end_s", "team", "players", "x", "y", *COLUMNS])
+    table["seconds"] = table["end_s"] - table["start_s"]
+    return Moments.build("marking", table, COLUMNS, params, match.match_id)
 
 
 def _spells(match: Match, team: str, phases: tuple[str, ...], least_s: float, longest_s: float) -> pd.DataFrame:
@@ -175,30 +178,27 @@ def _markers(
     )  # fmt: skip
 
 
-def _row(spell: pd.Series, who: _Markers, span: slice, team: str, pair_share: float) -> dict[str, object]:
-    """Tell one spell."""
+def _row(who: _Markers, span: slice, pair_share: float) -> dict[str, object]:
+    """Tell one spell: the pairs that held, how oriented to men it was, and who was free on either side."""
     own, other = who.own[span], who.other[span]
-    mine, theirs = np.isfinite(own[..., 0]).any(axis=0), np.isfinite(other[..., 0]).any(axis=0)
+    mine = np.asarray(np.isfinite(own[..., 0]).any(axis=0))
+    theirs = np.asarray(np.isfinite(other[..., 0]).any(axis=0))
     share = pair_shares(who.markers[span], other.shape[1])
     man, held = share.argmax(axis=1), share.max(axis=1)
     steady = np.flatnonzero((held >= pair_share - 1e-9) & (held > 0))
     steady = steady[np.argsort(-held[steady], kind="stable")]
     followed = share.sum(axis=0) >= pair_share - 1e-9
     free = np.flatnonzero(theirs & ~followed)
-    loose = np.setdiff1d(np.flatnonzero(mine), steady)
+    loose = mine.copy()
+    loose[steady] = False
     ball = who.ball[span]
     to_ball = np.hypot(*np.moveaxis(other[:, free] - ball[:, None], -1, 0))
     first = own[0][np.isfinite(own[0, :, 0])]
     together = who.markers[span][:, steady] == man[steady]
     return {
-        "period": int(spell["period"]),
-        "start_s": float(spell["start_s"]),
-        "end_s": float(spell["end_s"]),
-        "team": team,
         "players": tuple(who.own_ids[steady]),
         "x": float(first[:, 0].mean()) if len(first) else np.nan,
         "y": float(first[:, 1].mean()) if len(first) else np.nan,
-        "phase": spell["phase"],
         "orientation": orientation(who.markers[span][:, mine], who.zonal[span][:, mine], other.shape[1]),
         "pairs": tuple(f"{who.own_ids[d]}:{who.other_ids[man[d]]}" for d in steady),
         "spare_man": _least(who.other_ids[free], to_ball),
@@ -206,7 +206,6 @@ def _row(spell: pd.Series, who: _Markers, span: slice, team: str, pair_share: fl
         "cover_man": _least(who.own_ids[loose], own[:, loose, 0]),
         "steadiness": float(held[steady].mean()) if len(steady) else np.nan,
         "marker_m": float(who.distance[span][:, steady][together].mean()) if len(steady) else np.nan,
-        "seconds": float(spell["end_s"] - spell["start_s"]),
     }
 
 

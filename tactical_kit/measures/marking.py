@@ -79,8 +79,7 @@ def assign_markers(defenders: ArrayLike, places: ArrayLike, reach_m: float = 5.0
         raise TacticalKitError(f"defenders {own.shape}, places {to.shape}; expected (N, D, 2) and (N, A, 2).")
     if not reach_m > 0:
         raise TacticalKitError(f"a reach of {reach_m!r} m; expected more than 0.")
-    away = own[:, :, None] - to[:, None]
-    distance = np.hypot(away[..., 0], away[..., 1])
+    distance = np.hypot(own[:, :, None, 0] - to[:, None, :, 0], own[:, :, None, 1] - to[:, None, :, 1])
     within = distance <= reach_m  # False for NaN
     cost = np.where(within, distance, reach_m)
     result = np.full(own.shape[:2], -1, np.int64)
