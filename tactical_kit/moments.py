@@ -156,11 +156,15 @@ class Moments:
     def where(self, mask: ArrayLike | None = None, **equal: object) -> Moments:
         """Return the moments that fit: a boolean mask, and columns equal to a value or one of several.
 
+        What is not known (<NA>) fits nothing.
+
         >>> rows = [dict(period=1, start_s=s, end_s=s + 1, team="a", players=(), won=s > 2) for s in (1, 3)]
         >>> found = Moments.build("demo", rows, {"won": "bool"})
         >>> len(found.where(won=True)), len(found.where(found["start_s"] < 5, team=["a", "b"]))
         (1, 2)
         """
+        if isinstance(mask, pd.Series):
+            mask = mask.fillna(False)
         keep = np.ones(len(self), bool) if mask is None else np.array(mask, bool)
         if keep.shape != (len(self),):
             raise TacticalKitError(f"a mask of shape {keep.shape} for {len(self)} moments.")
@@ -168,7 +172,8 @@ class Moments:
             values = self[column]
             several = isinstance(value, list | set | frozenset | tuple)
             _warn_of_near_spellings(column, values, list(value) if several else [value])  # type: ignore[call-overload]
-            keep &= (values.isin(list(value)) if several else values == value).to_numpy(bool)  # type: ignore[call-overload]
+            fits = values.isin(list(value)) if several else values == value  # type: ignore[call-overload]
+            keep &= fits.fillna(False).to_numpy(bool)
         return Moments(self.table[keep].reset_index(drop=True), self.finder, self.params, self.match_id)
 
     @property

@@ -70,6 +70,19 @@ def test_where_filters_and_keeps_the_parameters():
         found.where([True, False])
 
 
+def test_what_is_not_known_fits_nothing():
+    """A yes-or-no column with <NA>, as a finder gives it where the data cannot tell."""
+    rows = [
+        dict(period=1, start_s=s, end_s=s + 1, team="a", players=(), won=w) for s, w in enumerate((True, pd.NA, False))
+    ]
+    found = Moments.build("demo", rows, {"won": "boolean"})
+    assert found.where(won=True)["start_s"].tolist() == [0] and found.where(won=False)["start_s"].tolist() == [2]
+    assert found.where(found["won"])["start_s"].tolist() == [0] and found.where(~found["won"])["start_s"].tolist() == [
+        2
+    ]
+    assert len(found.where(won=[True, False])) == 2
+
+
 def test_params_cannot_be_changed_afterwards():
     found = Moments.build("press", [], params={"a": 1})
     with pytest.raises(TypeError):

@@ -29,7 +29,7 @@ COLUMNS: dict[str, Column] = {
     "first_presser": Column("str", "who ran at it first"),
     "hunters": Column("float64", "how many hunted it, on average over the time that is judged"),
     "closing_ms": Column("float64", "how fast the nearest three ran at it, on average over that time", "m/s"),
-    "regained": Column("bool", "the ball was back in open play within the seconds of the counter-press"),
+    "regained": Column("boolean", "the ball was back in open play within the seconds of the counter-press"),
     "regain_s": Column("float64", "until the ball was back in open play, however late", "s"),
     "ended": Column("str", "how those seconds ended: regained, kept (by the opponents), out, foul, offside, goal"),
     "beaten": Column("boolean", "it was a counter-press and the opponents still had the ball in play at its end"),
@@ -54,7 +54,7 @@ def find_counter_presses(
     near_m: float = 10.0,
     judged_from_s: float = 0.4,
     judged_to_s: float = 2.4,
-    hunters_least: float = 1.5,
+    hunters_least: float = 1.25,
     closing_least_ms: float = 2.0,
     closing_players: int = 3,
     hurried_s: float = 1.0,
@@ -81,9 +81,9 @@ def find_counter_presses(
         Whether it was a counter-press is judged between these times after the loss, both included: after a moment to
         turn round, and before the opponents have played out, s.  With nothing to look at in between, all that
         there is counts.
-    hunters_least, closing_least_ms : float, default 1.5 and 2
-        It was one if over that time on average at least so many players hunted the ball, and the nearest
-        `closing_players` ran at it with at least this speed, m/s.
+    hunters_least, closing_least_ms : float, default 1.25 and 2
+        It was one if over that time on average at least so many players hunted the ball (one all the time and a
+        second for a quarter of it), and the nearest `closing_players` ran at it with at least this speed, m/s.
     closing_players : int, default 3
         See there.
     hurried_s : float, default 1
@@ -157,7 +157,7 @@ def find_counter_presses(
             "first_presser": [p[0] if p and np.isfinite(r) else "" for p, r in zip(hunt.players, hunt.reaction_s)],
             "hunters": hunt.hunters,
             "closing_ms": hunt.closing_ms,
-            "regained": regained,
+            "regained": pd.array(regained, "boolean"),
             "regain_s": lost["back_s"],
             "ended": ended,
             "beaten": pd.array(beaten, "boolean"),
@@ -166,6 +166,7 @@ def find_counter_presses(
         }
     )
     rows.loc[~told, ["pressed", "beaten"]] = pd.NA
+    rows.loc[ended == "", "regained"] = pd.NA  # the data break off
     rows.loc[(ended == "") & pressed, "beaten"] = pd.NA
     return Moments.build("counter-press", rows, COLUMNS, params, match.match_id)
 

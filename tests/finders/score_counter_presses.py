@@ -7,14 +7,12 @@ from tactical_kit.finders.counter_presses import find_counter_presses
 
 def pressed(match):
     """Losses that were counter-pressed."""
-    found = find_counter_presses(match)
-    return found.where(found["pressed"].fillna(False))
+    return find_counter_presses(match).where(pressed=True)
 
 
 def won_back(match):
     """Counter-presses that brought the ball back."""
-    found = pressed(match)
-    return found.where(found["regained"])
+    return pressed(match).where(regained=True)
 
 
 SUBJECTS = [
@@ -24,7 +22,7 @@ SUBJECTS = [
         won_back,
         patterns("counter-press", done=True),
         tol_s=0.5,
-        also_true=lambda truth: patterns("counter-press", done=False)(truth),
+        also_true=patterns("counter-press", done=False),
         note="the script counts a ball won while the order stood",
     ),
 ]

@@ -211,6 +211,7 @@ def test_frames_and_players_missing(drawing):
     """A gap in the middle of the hunt leaves the rest to judge by; a hunter who is not seen is not counted."""
     row = find_counter_presses(hunted(drawing).gap(4.0, 4.4).match()).table.iloc[0]
     assert row.pressed and row.hunters == pytest.approx(3, abs=1e-3)
+    assert (row.ended, row.end_s) == ("", 4.0) and row.regained is pd.NA and row.beaten is pd.NA
     row = only(find_counter_presses(hunted(drawing).hide("a8").match()))
     assert row.hunters == pytest.approx(2, abs=1e-3) and row.near_count == 2
     nobody = hunted(drawing)
@@ -240,4 +241,4 @@ def test_each_loss_is_the_others_win(demo):
     pd.testing.assert_frame_equal(lost[key].sort_values(key), won[key].sort_values(key))
     assert (lost["team"].to_numpy() != won["team"].to_numpy()).all()
     np.testing.assert_allclose(lost["x"], -won["x"])
-    assert (lost.loc[lost["regained"], "regain_s"] <= 5.0 + 1e-6).all()
+    assert (lost.loc[lost["regained"].fillna(False), "regain_s"] <= 5.0 + 1e-6).all()
