@@ -7,9 +7,10 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from tactical_kit.errors import TacticalKitError
+from tactical_kit.measures.hull import hull_area
 from tactical_kit.measures.unit_lines import BACK, FIRST, MIDFIELD, unit_lines
 
-__all__ = ["BLOCK_COLUMNS", "block_numbers", "hull_area", "nearest_spread", "shift_speed"]
+__all__ = ["BLOCK_COLUMNS", "block_numbers", "nearest_spread", "shift_speed"]
 
 Floats = NDArray[np.float64]
 BLOCK_COLUMNS = (
@@ -103,53 +104,6 @@ def nearest_spread(places: ArrayLike, ball: ArrayLike, players: int = 5) -> Floa
     known = np.isfinite(np.take_along_axis(far, nearest, axis=1)).all(axis=1)
     off = mine - mine.mean(axis=1, keepdims=True)
     return np.where(known, np.hypot(off[:, :, 0], off[:, :, 1]).mean(axis=1), np.nan)
-
-
-def hull_area(places: ArrayLike) -> Floats:
-    """Return the area of the convex hull of Q players at each of N instants, m2.
-
-    Parameters
-    ----------
-    places : (N, Q, 2) array
-        m; a NaN is nobody.
-
-    Returns
-    -------
-    (N,) ndarray
-        0 for players on one line or fewer than three, NaN with nobody.
-
-    Notes
-    -----
-    Wrapped as a gift, from the lowest x on, all instants at once.  Source: Jarvis 1973 (from memory).
-
-    >>> hull_area([[[0, 0], [4, 0], [4, 3], [0, 3], [1, 1]]]).tolist()
-    [12.0]
-    """
-    xy = np.asarray(places, float)
-    n, q = xy.shape[:2]
-    if not n or not q:
-        return np.full(n, np.nan)
-    x, y = np.ascontiguousarray(xy[:, :, 0].T), np.ascontiguousarray(xy[:, :, 1].T)  # (Q, N)
-    there = np.isfinite(x) & np.isfinite(y)
-    some = there.any(axis=0)
-    first = np.where(there, x, np.inf).argmin(axis=0)
-    # Measured from the first player; whoever is not there stands on him and adds nothing to the hull.
-    x, y = (np.where(there, v - np.take_along_axis(v, first[None], axis=0), 0.0) for v in (x, y))
-    here_x, here_y, twice, going = np.zeros(n), np.zeros(n), np.zeros(n), some.copy()
-    for _ in range(q):
-        best_x, best_y = x[0], y[0]
-        for j in range(1, q):
-            to_x, to_y, old_x, old_y = x[j] - here_x, y[j] - here_y, best_x - here_x, best_y - here_y
-            turn = old_x * to_y - old_y * to_x
-            further = to_x**2 + to_y**2 > old_x**2 + old_y**2
-            outer = ((old_x == 0) & (old_y == 0)) | (turn < 0) | ((turn == 0) & further)
-            best_x, best_y = np.where(outer, x[j], best_x), np.where(outer, y[j], best_y)
-        twice += np.where(going, here_x * best_y - here_y * best_x, 0.0)
-        going &= (best_x != 0) | (best_y != 0)  # back at the start
-        here_x, here_y = best_x, best_y
-        if not going.any():
-            break
-    return np.where(some, np.abs(twice) / 2, np.nan)
 
 
 def shift_speed(time_s: ArrayLike, centre_y: ArrayLike, window_s: float = 1.0) -> Floats:

@@ -4,10 +4,9 @@ import re
 
 import numpy as np
 import pytest
-from scipy.spatial import ConvexHull
 
 from tactical_kit.errors import TacticalKitError
-from tactical_kit.measures.block import BLOCK_COLUMNS, block_numbers, hull_area, nearest_spread, shift_speed
+from tactical_kit.measures.block import BLOCK_COLUMNS, block_numbers, nearest_spread, shift_speed
 
 WORKED = [(-20, -24), (-22, -8), (-22, 8), (-20, 24), (-8, -22), (-10, -7), (-10, 7), (-8, 22), (4, -6), (2, 6)]
 BALL = (8.0, 0.0)
@@ -94,28 +93,6 @@ def test_places_and_ball_must_fit():
     said = re.escape("places of shape (1, 10, 2) and a ball of shape (2, 2); expected (N, Q, 2) and (N, 2).")
     with pytest.raises(TacticalKitError, match=f"^{said}$"):
         block_numbers([WORKED], [BALL, BALL], 52.5)
-
-
-# -- hull ---------------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("seed", range(5))
-def test_hull_equals_another_program(seed):
-    """Reference: scipy.spatial.ConvexHull (volume is the area in the plane)."""
-    rng = np.random.default_rng(seed)
-    points = rng.normal(scale=15, size=(40, 10, 2))
-    points[:, 8:][rng.random((40, 2)) < 0.5] = np.nan
-    expected = [ConvexHull(p[np.isfinite(p[:, 0])]).volume for p in points]
-    np.testing.assert_allclose(hull_area(points), expected)
-
-
-def test_hull_of_grids_lines_and_nobody():
-    grid = [(x, y) for x in (0, 5, 10) for y in (0, 5, 10)]  # many on the edges
-    assert hull_area([grid])[0] == 100.0
-    assert hull_area([[(0, 0), (1, 1), (5, 5)]])[0] == 0.0
-    assert hull_area([[(3, 3), (3, 3), (3, 3)]])[0] == 0.0
-    assert hull_area([[(3, 3), (np.nan, np.nan), (6, 3)]])[0] == 0.0
-    assert np.isnan(hull_area([[(np.nan, np.nan)]])[0]) and hull_area(np.empty((0, 3, 2))).shape == (0,)
 
 
 # -- nearest, shift -----------------------------------------------------------------------------------------
