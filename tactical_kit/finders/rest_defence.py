@@ -220,13 +220,14 @@ def _what_came(match: Match, spells: pd.DataFrame, possessions: pd.DataFrame) ->
     for spell in spells.itertuples():
         own = possessions.iloc[spell.possession]
         ended = own["outcome"] if abs(own["end_s"] - spell.end_s) < 1e-3 else "played back"
-        faced, outcome = False, ""
+        faced: object = pd.NA if ended == "" else False
+        outcome = ""
         if ended == "lost":
             here = counters[(counters["period"] == spell.period) & (counters["team"] != spell.team)]
-            here = here[(here["start_s"] + here["kept_s"] > spell.end_s) & (here["start_s"] <= spell.end_s + 1e-3)]
-            faced = bool(len(here)) and bool(here["went_forward"].iloc[0])
-            outcome = str(here["outcome"].iloc[0]) if faced else ""
-        result.append({"ended": ended, "counter_faced": faced if ended else pd.NA, "outcome": outcome})
+            here = here[(here["start_s"] <= spell.end_s + 1e-3) & (here["start_s"] + here["kept_s"] > spell.end_s)]
+            faced = here["went_forward"].iloc[0] if len(here) else pd.NA
+            outcome = str(here["outcome"].iloc[0]) if faced is not pd.NA and faced else ""
+        result.append({"ended": ended, "counter_faced": faced, "outcome": outcome})
     return result
 
 

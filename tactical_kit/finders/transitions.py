@@ -33,7 +33,7 @@ COLUMNS: dict[str, Column] = {
     "n_defend_third": Column("float64", "n_defend when the ball came into the final third"),
     "first_action": Column("str", "what the winner did with the ball"),
     "gain_m": Column("float64", "gained up the pitch in the first seconds after the win", "m"),
-    "went_forward": Column("bool", "the side went forward at once"),
+    "went_forward": Column("boolean", "the side went forward at once; <NA> where the ball is not in the data"),
     "forward_s": Column("float64", "until the ball was clearly further up", "s"),
     "third_s": Column("float64", "until the ball was in the final third", "s"),
     "box_s": Column("float64", "until the ball was in the penalty area", "s"),
@@ -120,7 +120,8 @@ def find_transitions(
     # A keeper walks a few steps with the ball in his hands: his side goes forward when he plays it forward.
     needed = np.where(won["won_by"] == "keeper", forward_m, forward_least_m)
     with np.errstate(invalid="ignore"):
-        went = at_once >= needed - 1e-6  # False where the ball is unknown
+        went = pd.array(at_once >= needed - 1e-6, "boolean")
+    went[~np.isfinite(at_once)] = pd.NA
     rows = pd.DataFrame(
         {
             "period": period,

@@ -221,7 +221,7 @@ def test_no_ball_in_the_data(drawing):
     match = three_on_two(drawing).match()
     match.tracking.ball[:] = np.nan
     row = only(find_transitions(match))
-    assert np.isnan([row.gain_m, row.n_attack, row.third_s]).all() and not row.went_forward
+    assert np.isnan([row.gain_m, row.n_attack, row.third_s]).all() and row.went_forward is pd.NA
 
 
 def test_nothing_found_has_the_same_columns(drawing):
