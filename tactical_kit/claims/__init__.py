@@ -15,7 +15,8 @@ from tactical_kit.claims.resample import permutation_p, resampled_share
 from tactical_kit.claims.shares import Claim, claim
 from tactical_kit.claims.sheet import ClaimSheet, ClaimSheetError, ClaimSpec, read_claim_sheet
 from tactical_kit.claims.sheet_file import add_to_claim_sheet
-from tactical_kit.claims.sheet_run import ClaimsDoNotHold, SheetResult, check_claim_sheet, run_claim_sheet
+from tactical_kit.claims.sheet_result import CheckedClaim, ClaimsDoNotHold, SheetResult
+from tactical_kit.claims.sheet_run import check_claim_sheet, run_claim_sheet
 from tactical_kit.claims.splits import (
     Split,
     split_by_column,
@@ -32,6 +33,7 @@ from tactical_kit.claims.words import SHARE_WORDS, ShareWord
 
 __all__ = [
     "SHARE_WORDS",
+    "CheckedClaim",
     "Claim",
     "ClaimSheet",
     "ClaimSheetError",
