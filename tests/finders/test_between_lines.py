@@ -36,6 +36,19 @@ def test_a_reception_by_hand(drawing):
     assert row["estimated"] == np.False_
 
 
+def test_a_receiver_who_comes_into_the_gap_with_the_ball_is_counted(drawing):
+    d = drawing(8.0).stands(a6=(-8, 0)).at(2.0, a8=(-2, 10)).at(3.0, a8=(10, 10))
+    d.hold("a6", 0, 2).play("a6", "a8", 2, 3).hold("a8", 3, 8)
+    assert find_between_the_lines(d.match()).table["placed"].tolist() == [2]  # he and a11
+
+
+def test_a_keeper_is_not_placed_between_the_lines(drawing):
+    d = drawing(8.0).stands(a6=(-8, 0), a1=(10, -5)).hold("a6", 0, 8)
+    for match in (d.match(), stills(d.match(), 4.0)):
+        found = find_between_the_lines(match, receptions=False).table
+        assert found["receiver"].tolist() == ["a11"] and found["placed"].tolist() == [1]
+
+
 def test_he_pins_the_wide_defender_inside(drawing):
     """a8 at (11, 16) is 8.06 m from b5 (18, 20); a10 at (12, 30) stands 10 m outside b5."""
     match = reception(drawing, 11, 16).match()

@@ -111,6 +111,22 @@ def test_a_pass_back_across_ends_it(drawing, back_to, found):
     assert switches["passes"].tolist() == [3] * found
 
 
+def test_what_follows_a_switch_on_the_same_side_is_not_another(drawing):
+    """-20 to 0 to 15, and on to 20 out wide: the switch ends at 15."""
+    d = drawing(10.0).stands(a2=(-20, -20), a6=(-22, 0), a8=(-18, 15), a5=(-10, 20))
+    d.hold("a2", 0, 1).play("a2", "a6", 1, 2).hold("a6", 2, 3).play("a6", "a8", 3, 4).hold("a8", 4, 5)
+    found = find_switches(d.play("a8", "a5", 5, 6).hold("a5", 6, 10).match()).table
+    assert found["players"].tolist() == [("a2", "a6", "a8")]
+
+
+def test_a_long_ball_with_passes_before_and_after_is_the_long_ball_alone(drawing):
+    """-20 to -15, across to 15, and on to 20."""
+    d = drawing(10.0).stands(a2=(-20, -20), a3=(-24, -15), a4=(-18, 15), a5=(-10, 20))
+    d.hold("a2", 0, 1).play("a2", "a3", 1, 2).hold("a3", 2, 3).play("a3", "a4", 3, 5).hold("a4", 5, 6)
+    found = find_switches(d.play("a4", "a5", 6, 7).hold("a5", 7, 10).match()).table
+    assert found["players"].tolist() == [("a3", "a4")]
+
+
 def test_more_passes_than_allowed_are_none(drawing):
     match = circulated(drawing).match()
     assert len(find_switches(match, most_passes=3)) == 1

@@ -158,6 +158,19 @@ def test_the_ball_is_kept_if_it_is_not_lost_within_five_seconds(drawing, lost_at
     assert bool(row["kept"]) is kept
 
 
+def test_an_attack_that_ends_with_a_shot_has_not_lost_the_ball(drawing):
+    d = drawing(12.0).stands(**AROUND).hold("a4", 0, 2).play("a4", "a5", 2, 3).hold("a5", 3, 4.4)
+    d.event("shot", "a5", 4.4, outcome="saved", success=False).event("claim", "b1", 5.4, success=True)
+    d.ball_keys += [(5.4, "b1", 0.0), (12, "b1", 0.0)]
+    assert find_wide_support(d.match()).table["kept"].tolist() == [True]
+
+
+def test_the_keeper_is_neither_in_the_half_space_nor_in_a_triangle(drawing):
+    row = find_wide_support(reception(drawing, a8=(-6, 5), a1=(-4, 12)).match()).table.iloc[0]
+    assert not row["half_space"] and row["triangles"] == 0
+    assert "a1" in row["open_to"]  # he can be played to
+
+
 @pytest.mark.parametrize("swapped", [False, True])
 @pytest.mark.parametrize("turned", [False, True])
 @pytest.mark.parametrize(
