@@ -28,6 +28,7 @@ COLUMNS = {
     "cue": Column("str", "what it was sprung by: back pass, pass to keeper, poor touch ..."),
     "presser": Column("str", "who came nearest to the ball of those who jumped"),
     "target": Column("str", "who got the ball at the cue"),
+    "target_position": Column("str", "his position by the squad list, as LCB; nothing if it is not given"),
     "jumpers": Column("int64", "how many ran at the ball"),
     "closing_ms": Column("float64", "how fast the fastest of them ran at it, over one second", "m/s"),
     "run_m": Column("float64", "how far the presser was from the ball when they set off", "m"),
@@ -149,6 +150,7 @@ def find_presses(
             if fast and near and press["run_m"] >= least_run_m and press["x"] >= least_x_m:
                 rows.append({"team": team.team_id, **press})
     table = pd.DataFrame(rows, columns=["team", "period", "start_s", "end_s", "players", "x", "y", *COLUMNS])
+    table["target_position"] = [match.players[p].position if p else "" for p in table["target"]]
     table = with_outcomes(match, table, after_s=regain_after_s, gain_m=gain_m)
     return Moments.build("press", table, COLUMNS, params, match.match_id)
 

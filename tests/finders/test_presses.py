@@ -41,7 +41,7 @@ def test_a_jump_at_a_back_pass(drawing, where):
     assert (row.team, row.cue, row.presser, row.target, row.players) == ("b", "back pass", "b11", "a4", ("b11",))
     np.testing.assert_allclose([row.start_s, row.end_s], [2 + shift, 5.8 + shift], atol=0.21)
     np.testing.assert_allclose([row.x, row.y], [32, 0], atol=1e-4)  # his attacking frame
-    assert row.jumpers == 1
+    assert (row.jumpers, row.target_position) == (1, "LCB")
     np.testing.assert_allclose([row.closing_ms, row.run_m, row.nearest_m], [5, 15, 2], atol=0.02)
     # a8 at (-6, 1): the line to him passes b11 on his way at less than 1 m; he is 26 m from the ball.
     assert row.lane_shut == "a8"
