@@ -216,17 +216,24 @@ def _described(match: Match, sides: Sides, rest: RestDefence, part: slice, stay_
 def _what_came(match: Match, spells: pd.DataFrame, possessions: pd.DataFrame) -> list[dict[str, object]]:
     """How each spell ended, and the counter-attack that came of it."""
     counters = find_transitions(match).table
+    period, team, start = (
+        counters["period"].to_numpy(),
+        counters["team"].to_numpy(object),
+        counters["start_s"].to_numpy(),
+    )
+    end = start + counters["kept_s"].to_numpy()
+    forward, furthest = counters["went_forward"].to_numpy(object), counters["outcome"].to_numpy(object)
+    owns, ends = possessions["outcome"].to_numpy(object), possessions["end_s"].to_numpy()
     result: list[dict[str, object]] = []
     for spell in spells.itertuples():
-        own = possessions.iloc[spell.possession]
-        ended = own["outcome"] if abs(own["end_s"] - spell.end_s) < 1e-3 else "played back"
+        ended = owns[spell.possession] if abs(ends[spell.possession] - spell.end_s) < 1e-3 else "played back"
         faced: object = pd.NA if ended == "" else False
         outcome = ""
         if ended == "lost":
-            here = counters[(counters["period"] == spell.period) & (counters["team"] != spell.team)]
-            here = here[(here["start_s"] <= spell.end_s + 1e-3) & (here["start_s"] + here["kept_s"] > spell.end_s)]
-            faced = here["went_forward"].iloc[0] if len(here) else pd.NA
-            outcome = str(here["outcome"].iloc[0]) if faced is not pd.NA and faced else ""
+            here = (period == spell.period) & (team != spell.team)
+            row = np.flatnonzero(here & (start <= spell.end_s + 1e-3) & (end > spell.end_s))
+            faced = forward[row[0]] if len(row) else pd.NA
+            outcome = str(furthest[row[0]]) if faced is not pd.NA and faced else ""
         result.append({"ended": ended, "counter_faced": faced, "outcome": outcome})
     return result
 

@@ -4,7 +4,7 @@ from scoring import Subject, patterns
 
 from tactical_kit.finders.transitions import find_transitions
 
-NOTE = "told to go forward on winning the ball; about one in ten orders falls on a ball held for under half a second"
+NOTE = "told to go forward on winning the ball; every win called forward would score 0.57 and 0.97 on the trial seeds"
 SUBJECTS = [
     Subject(
         "transition (went forward)",
