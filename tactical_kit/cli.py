@@ -1,4 +1,4 @@
-"""The command line: open the starter notebooks, explore, check, convert, find, check claims, simulate a match."""
+"""The command line: open the starter notebooks, explore, check, convert, find, check claims, outline, simulate."""
 
 from __future__ import annotations
 
@@ -123,6 +123,11 @@ def _parser() -> argparse.ArgumentParser:
     )
     part.add_argument("--strict", action="store_true", help="a claim holds only where the interval bears it")
     part.add_argument("--csv", metavar="FILE", help="write the table into this new file")
+    part = command("story", _story, "outline a match: what is frequent, what changed at the interval, what is unusual",
+                   "tactical-kit story my-match --team home --sheet claims.toml")  # fmt: skip
+    part.add_argument("match", metavar="MATCH", help="match folder, open-standard folder or mapping file; or: demo")
+    part.add_argument("--team", metavar="NAME", help="lines of one side only: its name, its id, home or away")
+    part.add_argument("--sheet", metavar="FILE", help="add the lines that are claims to this claim sheet (.toml)")
     part = command("demo", _demo, "simulate an invented demonstration match",
                    "tactical-kit demo another-match --seed 7 --rate 25")  # fmt: skip
     part.add_argument("target", metavar="OUT", help="folder to write; it must not hold something else")
@@ -463,6 +468,28 @@ def _claims(args: argparse.Namespace) -> int:
         write_table(result.table, target)
         print(f"Wrote {target}.")
     return FINE if result.holds else PROBLEMS
+
+
+def _story(args: argparse.Namespace) -> int:
+    path = _match_path(args.match)
+    from tactical_kit.sources import read_match
+    from tactical_kit.story import match_story
+
+    with _busy(f"Reading {path.name}"):
+        match = read_match(path)
+    if args.team is not None:
+        try:
+            match.team(args.team)
+        except UnknownNameError as error:
+            raise WrongUse(f"--team: {error}") from error
+    with _busy("Looking for everything"):
+        story = match_story(match, progress=False)
+    if args.team is not None:
+        story = story.where(team=args.team)
+    print(story.to_text(_width()))
+    if args.sheet is not None:
+        print(f"\n{story.add_to_sheet(args.sheet)} claims stand in {args.sheet}.")
+    return FINE
 
 
 def _match_of(sheet: ClaimSheet) -> Path:

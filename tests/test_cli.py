@@ -21,7 +21,7 @@ from tactical_kit import cli, demo, lab, starter
 from tactical_kit.claims.conditions import FORMS
 from tactical_kit.errors import TacticalKitError
 
-COMMANDS = ["open", "explore", "check", "convert", "finders", "find", "claims", "demo"]
+COMMANDS = ["open", "explore", "check", "convert", "finders", "find", "claims", "story", "demo"]
 
 
 @pytest.fixture
@@ -593,3 +593,21 @@ def test_the_key_to_the_server_is_in_no_process_list(tmp_path, monkeypatch):
 def test_a_server_that_ends_at_once_says_why(tmp_path):
     with pytest.raises(TacticalKitError, match=r"^JupyterLab did not start\. Its last lines were:\n  (.|\n)+"):
         lab.start_lab(tmp_path / "nowhere", "a.ipynb")
+
+
+# -- story -------------------------------------------------------------------------------------------------
+
+
+def test_a_story_is_told_and_laid_on_a_claim_sheet(demo_folder, here, capsys):
+    assert cli.main(["story", str(demo_folder), "--team", "home", "--sheet", "claims.toml"]) == 0
+    out, _ = said(capsys)
+    assert out.splitlines()[0].endswith("(invented demonstration data): a first outline")
+    added = int(re.search(r"^(\d+) claims stand in claims\.toml\.$", out, re.M)[1])
+    assert added == (here / "claims.toml").read_text(encoding="utf-8").count("[[claim]]") > 5
+    assert max(map(len, out.splitlines())) <= 110
+
+
+def test_a_story_of_a_side_that_does_not_play_is_wrong_use(demo_folder, capsys):
+    assert cli.main(["story", str(demo_folder), "--team", "Nobody"]) == 2
+    out, err = said(capsys)
+    assert out == "" and err.startswith("tactical-kit: --team: team 'Nobody' does not play in this match; expected ")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import textwrap
 from typing import TYPE_CHECKING
 
 from tactical_kit.story.facts import TOPICS
@@ -16,16 +17,21 @@ _HEADS = {"frequent": "What was frequent", "changed": "What changed at the inter
 _SHOWN = 6  # minute marks behind a line; the rest are counted
 
 
-def story_text(story: Story) -> str:
-    """Return the outline as plain text; the number before a line is its place in the story."""
-    parts = [_title(story), story.caution, ""]
+def story_text(story: Story, width: int | None = None) -> str:
+    """Return the outline as plain text, folded at a width if one is given; numbers are places in the story."""
+
+    def fold(text: str, indent: str = "") -> str:
+        return text if width is None else textwrap.fill(text, max(width, 40), subsequent_indent=indent)
+
+    parts = [_title(story), fold(story.caution), ""]
     for topic, kind, lines in _sections(story):
         parts += [f"{topic}: {_HEADS[kind].lower()}"]
-        parts += [f"  [{number}] {line.text} ({_marks(story, line)})" for number, line in lines]
+        for number, line in lines:
+            parts.append(fold(f"  [{number}] {line.text} ({_marks(story, line)})", " " * 7))
         parts.append("")
     if not len(story):
         parts += ["Nothing to tell: too few instances, or nothing that stands out.", ""]
-    parts += [f"Not looked for: {name} ({why})." for name, why in story.skipped.items()]
+    parts += [fold(f"Not looked for: {name} ({why}).") for name, why in story.skipped.items()]
     return "\n".join(parts).rstrip()
 
 

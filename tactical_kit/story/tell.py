@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from tactical_kit.claims import (
     SHARE_WORDS,
     Claim,
     Split,
+    add_to_claim_sheet,
     claim,
     compare,
     compare_halves,
@@ -122,9 +124,19 @@ class Story:
             "look clear by chance alone. An outline to start from, no findings: look at the moments before you write."
         )
 
-    def to_text(self) -> str:
-        """Return the outline as plain text, one line a finding with its number in the list."""
-        return story_text(self)
+    def to_text(self, width: int | None = None) -> str:
+        """Return the outline as plain text, one line a finding with its number; folded at a width if one is given."""
+        return story_text(self, width)
+
+    def add_to_sheet(self, path: str | Path) -> int:
+        """Add every line that is a claim to a claim sheet, and return how many were added or stood there already.
+
+        Lines about single moments, and differences between the sides, are no claims of a sheet.
+        """
+        entries = [line.entry for line in self.lines if line.entry]
+        for entry in entries:
+            add_to_claim_sheet(path, **entry)
+        return len(entries)
 
     def __str__(self) -> str:
         return self.to_text()
