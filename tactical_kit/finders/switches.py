@@ -93,7 +93,8 @@ def find_switches(
     that include a long ball across are that one.  The fewest passes that make a switch are taken.  Restarts
     are left out.  How far it goes is measured to where it is received: a ball aimed 30 m across is often met on
     its way.
-    Source: common practice, no source.
+    Source: common practice, no source; of 22 to 30 m across, 25 m was taken after trials on simulated matches (seeds
+    1100-1119).
     """
     params = {
         "lateral_m": lateral_m, "wide_m": wide_m, "most_passes": most_passes, "longest_s": longest_s,
