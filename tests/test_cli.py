@@ -603,7 +603,7 @@ def test_a_story_is_told_and_laid_on_a_claim_sheet(demo_folder, here, capsys):
     out, _ = said(capsys)
     assert out.splitlines()[0].endswith("(invented demonstration data): a first outline")
     added = int(re.search(r"^(\d+) claims stand in claims\.toml\.$", out, re.M)[1])
-    assert added == (here / "claims.toml").read_text(encoding="utf-8").count("[[claim]]") > 5
+    assert added == (here / "claims.toml").read_text(encoding="utf-8").count("\n[[claim]]\n") > 5
     assert max(map(len, out.splitlines())) <= 110
 
 
