@@ -187,3 +187,15 @@ def test_refused_without_tracking(drawing):
         find_marking(events_only)
     with pytest.raises(MissingDataError, match=r"^Finder 'marking' needs tracking; this match has events\."):
         find(events_only, "marking")
+
+
+@pytest.mark.parametrize("seed", [1100, 1101])
+def test_a_side_that_is_told_to_mark_man_for_man_scores_higher(simulated, seed):
+    """Source: the script of a simulated match, which says which of the two sides presses man for man."""
+    made = simulated(seed)
+    told = made.truth.marking
+    side = told.loc[told["why"] == "press", "team"].unique().tolist()
+    assert len(side) == 1
+    table = find_marking(made.match).table
+    mean = table[table["phase"] == "high press"].groupby("team")["orientation"].mean()
+    assert mean.idxmax() == side[0] and mean.max() > 1.1 * mean.min()
