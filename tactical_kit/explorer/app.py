@@ -149,11 +149,13 @@ class Screen:
 
     def _changed(self, what: frozenset[str]) -> None:
         # The charts leave first: the browser paints them while Python writes the rest.
-        listed = bool(what & {"selection", "list", "numbers", "page", "moment"})
+        # Where a filter of the page changed the charts come first, where the finder or its numbers did the list does.
+        listed = bool(what & {"list", "numbers", "page", "moment"})
         with self.batch():
-            if what & {"list", "numbers", "page", "moment"}:
-                self._listed_changed(what)
-                listed = False
+            if listed:
+                self._list_changed(what)
+                if "numbers" in what:
+                    self.numbers.update()
             if what & {"selection", "ghost"}:
                 for chart in self.charts:
                     chart.update()
@@ -163,8 +165,12 @@ class Screen:
                 self._move_cursor()
             self._say()
         with self.batch():
-            if listed:
-                self._listed_changed(what)
+            if "selection" in what and not listed:
+                self._list_changed(what)
+            if what & {"selection", "list"}:
+                self.numbers.update()
+            if what & {"selection", "list", "numbers", "moment"}:
+                self.timeline.update_moments()
             self._rest_changed(what)
         if what & {"selection", "list", "numbers", "compare", "moment"} and self.halves.shown:
             with self.batch():
@@ -173,12 +179,9 @@ class Screen:
             with self.batch():
                 self.claim.update()
 
-    def _listed_changed(self, what: frozenset[str]) -> None:
+    def _list_changed(self, what: frozenset[str]) -> None:
         self.finder.update()
-        if what & {"selection", "list", "numbers"}:
-            self.numbers.update()
         if what & {"selection", "list", "numbers", "moment"}:
-            self.timeline.update_moments()
             self.places.update()
 
     def _refuse(self, sentence: str) -> None:

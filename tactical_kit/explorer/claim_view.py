@@ -126,7 +126,7 @@ class ClaimView:
                 )
         notes = "".join(f'<p class="faint">{_e(n)}</p>' for n in checked.notes)
         return (
-            f'<p aria-live="polite"><b class="verdict">{_e(checked.short_verdict)}</b></p>'
+            f'<p role="status"><b class="verdict">{_e(checked.short_verdict)}</b></p>'
             f"<p>{_e(checked.sentence)}</p>"
             f'<p class="faint">{_e(verdict.words) if verdict.words not in checked.sentence else ""}'
             f"{_e(counted)}{_e(listed)}</p>{notes}{self._against(checked)}"

@@ -131,7 +131,7 @@ class FinderView:
         else:
             why = "Choose one to play it." if store.match.tracking is not None else ""
         few = ", few" if 0 < left < 10 else ""
-        return f'<p class="faint" aria-live="polite">{told}{few}. {why}</p>'
+        return f'<p class="faint" role="status">{told}{few}. {why}</p>'
 
     def _columns(self) -> list[OwnColumn]:
         """The columns that tell the listed moments apart, those that say the same of all left out."""

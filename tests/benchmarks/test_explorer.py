@@ -43,9 +43,47 @@ async ([name, attr, values]) => {
 """
 
 
+ASK_JS = """
+async (questions) => {
+  const d = Bokeh.documents[0], asked = d.get_model_by_name('asked')
+  const places = d.get_model_by_name('places.main.discs'), answered = asked.__answered ??=
+    [...d.all_models].find(m => m.name == 'answered')
+  const frame = () => new Promise(r => requestAnimationFrame(r))
+  const heard = (model, property) => new Promise((r, refuse) => {
+    setTimeout(() => refuse(new Error(`${model.name} did not change`)), 5000)
+    const signal = model.properties[property].change
+    const once = () => { signal.disconnect(once); r(performance.now()) }
+    signal.connect(once)
+  })
+  const out = []
+  for (const question of questions) {
+    const start = performance.now()
+    const dots = heard(places, 'data'), answer = heard(answered, 'data')
+    asked.data = {question: [JSON.stringify(question)], nonce: [start]}
+    const shown = await dots
+    await frame(); await frame()
+    const painted = performance.now()
+    await answer
+    await frame(); await frame()
+    out.push([shown - start, painted - start, performance.now() - start])
+    await new Promise(r => setTimeout(r, 120))
+  }
+  return out
+}
+"""
+
+
 @pytest.fixture(scope="module")
 def match():
     return demo_match()
+
+
+FINDERS = ("switch", "possession", "press", "block")
+
+
+def told(name, times):
+    for what, place in (("to dots in the page", 0), ("to dots painted", 1), ("to everything painted", 2)):
+        tell(f"{name} {what}", [t[place] for t in times])
 
 
 def selections(match, count=60):
@@ -97,6 +135,36 @@ def test_python_side_of_a_filter(match):
     tell("filter to all views, Python, CPU", cpu)
 
 
+def test_python_side_of_a_finder_and_of_a_filter_on_its_numbers(match):
+    store = Store(match)
+    screen = Screen(store)
+    Document().add_root(screen.root)
+    for finder in FINDERS:  # found once: from then on they are kept
+        store.show_list(finder)
+    picked = timed([{"ask": "finder", "value": FINDERS[i % len(FINDERS)]} for i in range(60)], screen)
+    tell("picking a cached finder, Python", picked)
+    store.show_list("switch")
+    tell("filter on a number to all views, Python", timed(number_questions(), screen))
+    screen.halves.show(True)
+    screen.claim.show(True)
+    tell("the same with both halves and a claim unfolded", timed(number_questions(33.05), screen))
+
+
+def timed(questions, screen):
+    times = []
+    for question in questions:
+        start = time.perf_counter()
+        screen.asking.ask(**question)
+        times.append(1e3 * (time.perf_counter() - start))
+    return times
+
+
+def number_questions(first=33.0):
+    """Each one leaves another number of moments than the one before."""
+    limits = [first + 15 * (i % 2) + 0.1 * i for i in range(40)]
+    return [{"ask": "limit", "column": "lateral_m", "end": "low", "value": f"{v:g}"} for v in limits]
+
+
 def test_numbers_of_the_charts(match):
     store = Store(match)
     for name in ("network", "progression", "pressure"):
@@ -143,6 +211,13 @@ def test_a_filter_to_the_painted_page(match):
             for name, times in (("phase", phases), ("brush", brush)):
                 tell(f"{name}: change to data in the page", [t[0] for t in times])
                 tell(f"{name}: change to two frames later", [t[1] for t in times])
+            page.evaluate("Bokeh.documents[0].get_model_by_name('view').value = 'team=home;list=switch'")
+            page.wait_for_timeout(1000)
+            picks = [{"ask": "finder", "value": FINDERS[(i + 1) % len(FINDERS)]} for i in range(40)]
+            page.evaluate(ASK_JS, picks[: 2 * len(FINDERS)])  # found once: from then on they are kept
+            times = page.evaluate(ASK_JS, picks)
+            told("picking a cached finder", times)
+            told("filter on a number", page.evaluate(ASK_JS, number_questions()))
             frames = page.evaluate("""async () => {
               const ball = Bokeh.documents[0].get_model_by_name('playback-ball'); let n = 0
               ball.change.connect(() => { n += 1 })
