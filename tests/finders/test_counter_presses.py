@@ -85,6 +85,19 @@ def test_running_back_past_the_ball_is_no_counter_press(drawing):
     assert row.closing_ms > 4 and row.hunters < 1 and not row.pressed
 
 
+def test_a_hunt_that_is_called_off(drawing):
+    """Three run at 3 m/s from 3.0 to 4.2, then stand 6.4 m off.  Of the eleven instants from 0.4 to 2.4 s four see them
+    run and one (1.2 s, which looks 0.2 s to both sides of the stop) half the speed: 12 / 11 hunt, at 13.5 / 11 m/s."""
+    drawn = hunted(drawing)
+    for player, (dx, dy) in {"a7": (1, 0), "a8": (0, -1), "a11": (0, 1)}.items():
+        x, y = drawn.keys[player][0][1:]
+        drawn.keys[player] = [(3.0, x, y), (4.2, x + 3.6 * dx, y + 3.6 * dy)]
+    row = only(find_counter_presses(drawn.match()))
+    assert not row.pressed
+    np.testing.assert_allclose([row.hunters, row.closing_ms], [12 / 11, 13.5 / 11], atol=1e-3)
+    assert only(find_counter_presses(drawn.match(), judged_to_s=1.0)).pressed
+
+
 def test_thresholds_of_the_hunt(drawing):
     """Two of three run: two hunt, the nearest three close at 2 m/s on average (3, 3 and 0)."""
     match = hunted(drawing, hunters=2).match()

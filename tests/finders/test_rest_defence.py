@@ -66,6 +66,12 @@ def test_one_fewer_at_the_end(drawing):
     assert only(find_rest_defence(drawn.match(), stay_share=0.8)).players == ("a3", "a4")
 
 
+def test_the_end_is_the_last_frame(drawing):
+    """a6 is gone from 4.9 on; the last frame is 4.96."""
+    drawn = attack(drawing).at(0, a6=(5, 0)).at(4.8, a6=(5, 0)).at(4.9, a6=(27, 0))
+    assert only(find_rest_defence(drawn.match())).n_for_end == 2
+
+
 def test_the_strip_grows_with_its_thresholds(drawing):
     """Only a5 (25, 24), a2 (26, -15) and those at 30 and more are outside; at 2.5 m behind the ball a5 and a2 are in."""
     match = attack(drawing).match()

@@ -128,6 +128,28 @@ def test_a_tackler_who_plays_on_has_it_from_the_tackle_on(drawing, who_plays, si
     assert row.kept_s == pytest.approx(9 - since) and row.first_action == "forward pass"
 
 
+def test_seconds_count_from_the_tackle(drawing):
+    """a9 carries from (0, 10) at 4 to (40, 10) at 8; he is in the final third (17.5) at 5.75, next frame 5.76."""
+    drawn = tackled(drawing, "a6").at(0, a9=(0, 10)).at(4, a9=(0, 10)).at(8, a9=(40, 10))
+    drawn.keys["a9"] = drawn.keys["a9"][1:]
+    assert only(find_transitions(drawn.match())).third_s == pytest.approx(3.76)
+    assert np.isnan(only(find_transitions(drawn.match(), within_s=3.7)).third_s)
+
+
+def test_a_tackle_that_was_lost_won_nothing(drawing):
+    drawn = tackled(drawing, "a6")
+    drawn.rows[1].update(success=False, outcome="lost")
+    assert only(find_transitions(drawn.match())).start_s == 2.8
+
+
+def test_what_the_others_gain_afterwards_is_not_counted(drawing):
+    """Lost at 3.0 where it was won; b7 then takes it 24 m the other way."""
+    drawn = scramble(drawing, 3.0).at(3, b7=(-10, 0)).at(6, b7=(-34, 0))
+    drawn.keys["b7"] = drawn.keys["b7"][1:]
+    row = find_transitions(drawn.match()).table.iloc[0]
+    assert row.team == "a" and row.gain_m == pytest.approx(0, abs=1e-4) and not row.went_forward
+
+
 def test_a_pass_logged_a_frame_before_it_is_cut_off_is_not_what_the_winner_did(drawing):
     """b6 plays at 1.96, a6 has it at 2.0 and plays it forward at 3.0."""
     drawn = three_on_two(drawing)
