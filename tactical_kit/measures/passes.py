@@ -41,7 +41,7 @@ def pass_table(
     Parameters
     ----------
     match : Match
-        With events, or with tracking alone.
+        With events, or with tracking alone; events without a single pass count as none beside tracking.
     longest_flight_s : float, default 6
         A pass takes at most this long, s: where an event says no end, and for passes read from tracking.
     least_travel_m : float, default 4
@@ -68,7 +68,9 @@ def pass_table(
     restarts, and a ball that runs out is not told from a shot; `estimated` marks them.
     Source: common practice, no source.
     """
-    if match.events is not None:
+    events = match.events
+    # Events that name no pass at all (a log of shots, say) leave the passes to the tracking.
+    if events is not None and (match.tracking is None or (events["kind"] == "pass").any()):
         return _from_events(match, longest_flight_s)
     match.need_tracking("Passes", "Events list them, too.")
     return _from_tracking(match, longest_flight_s, least_travel_m, longest_loose_s)
