@@ -108,3 +108,37 @@ def test_what_the_data_cannot_bear_is_refused_in_words(name, short):
             assert str(refused.value).startswith(f"Finder {name!r} needs ") and kept.level in str(refused.value)
         else:
             find(kept, name)
+
+
+STILLS = [name for name in NAMES if any("stills" in need for need in get_finder(name).needs)]
+
+
+@pytest.mark.parametrize("name", STILLS)
+def test_a_handful_of_stills_is_searched_like_the_instants_they_are(name, short):
+    """Stills taken where the finder found something with tracking: same columns, nothing that needs time is guessed."""
+    found = find(short, name)
+    events = short.events if any(need.startswith("events") for need in get_finder(name).needs) else None
+    rows = found.table.drop_duplicates(["period", "start_s"]).head(8)
+    stills = tuple(short.snapshot(int(r.period), float(r.end_s) - 0.2) for r in rows.itertuples())
+    alone = short.with_data(tracking=None, events=events, stills=stills)
+    seen = find(alone, name)
+    assert seen.table.dtypes.to_dict() == found.table.dtypes.to_dict()
+    assert set(seen.table["team"]) <= {t.team_id for t in short.teams}
+    instants = {(s.period, round(s.time_s, 3)) for s in stills}
+    if name != "box occupation":  # that one is asked for at the deliveries of the events
+        assert len(seen)
+        assert {(p, round(t, 3)) for p, t in zip(seen["period"], seen["start_s"])} <= instants
+
+
+def test_a_block_in_a_still_has_the_numbers_of_that_instant(short):
+    """The widths and heights of one still, by hand from the places in it."""
+    shot = short.snapshot(1, 95.0)
+    alone = short.with_data(tracking=None, events=None, stills=(shot,))
+    for row in find(alone, "block"):
+        side = short.team_index(row["team"])
+        turned = shot.attacking(side)
+        keepers = np.array([short.players[p].position == "GK" for p in shot.players])
+        mine = turned.xy[turned.side(side) & ~keepers]
+        assert row["width_m"] == pytest.approx(np.ptp(mine[:, 1]), abs=1e-3)
+        assert row["depth_m"] == pytest.approx(np.ptp(mine[:, 0]), abs=1e-3)
+        assert np.isnan(row["shift_ms"])
