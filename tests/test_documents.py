@@ -80,7 +80,7 @@ def test_the_examples_for_developers_run(tmp_path, monkeypatch):
     space = {}
     for code in blocks(DEVELOPERS, "python"):
         exec(compile(code, "DEVELOPERS.md", "exec"), space)
-    assert registry.get_finder("switch").thresholds == {"least_across_m": 30.0}
+    assert registry.get_finder("long throw").thresholds == {"least_length_m": 15.0}
 
     (tmp_path / "short.pairs").write_text('{"t": 1, "from": "h1", "to": "h2"}\n')
     assert tactical_kit.read_match(tmp_path / "short.pairs").events["receiver"].tolist() == ["h2"]

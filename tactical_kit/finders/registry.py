@@ -107,14 +107,20 @@ def finder(
 
     def register(function: _Function) -> _Function:
         taken = _FINDERS.get(name)
-        # The same function may come again: a notebook reloads its module.
-        if taken is not None and taken.function.__qualname__ != function.__qualname__:
-            raise TacticalKitError(f"finder {name!r} is registered already, as {taken.function.__qualname__}.")
+        # The same function may come again: a notebook runs its cell, or reloads its module.
+        if taken is not None and _full_name(taken.function) != _full_name(function):
+            raise TacticalKitError(
+                f"finder {name!r} is registered already, as {_full_name(taken.function)}; give yours another name."
+            )
         known = function if hasattr(function, "__wrapped__") else remembered(function)
         _FINDERS[name] = Finder(name, known, tuple(needs), finds, dict(columns or {}))
         return known
 
     return register
+
+
+def _full_name(function: Callable[..., Moments]) -> str:
+    return f"{function.__module__}.{function.__qualname__}"
 
 
 def finder_names() -> list[str]:

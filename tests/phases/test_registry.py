@@ -63,8 +63,22 @@ def test_a_taken_name_is_refused_and_a_reload_is_not(kept):
 
     finder("mine", finds="Mine.")(find_it)
     finder("mine", finds="Mine.")(find_it)
-    with pytest.raises(TacticalKitError, match=r"^finder 'mine' is registered already, as .*find_it\.$"):
+    with pytest.raises(
+        TacticalKitError, match=r"^finder 'mine' is registered already, as .*find_it; give yours another name\.$"
+    ):
         finder("mine", finds="Another.")(lambda match: Moments.build("mine", []))
+
+
+def test_a_finder_of_the_kit_is_not_replaced_by_a_namesake(kept):
+    def find_shots(match):
+        return Moments.build("shot", [])
+
+    find_shots.__qualname__ = "find_shots"  # as in a notebook, where it stands at the top
+    with pytest.raises(
+        TacticalKitError,
+        match=r"^finder 'shot' is registered already, as tactical_kit\.finders\.shots\.find_shots; give yours another name\.$",
+    ):
+        finder("shot", finds="Mine.")(find_shots)
 
 
 def test_no_sentence_and_unknown_needs_are_refused():
