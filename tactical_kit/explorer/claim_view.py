@@ -88,7 +88,7 @@ class ClaimView:
         options += "".join(_option(word, word.replace("more", "more often"), draft.word) for word in MORE_IN)
         filters = "".join(
             f'<label><input type="checkbox" data-ask="claim-base" data-column="{_e(f.column)}" '
-            f'data-key="claim-base-{_e(f.column)}"{" checked" if f.column in draft.base else ""}> '
+            f'data-key="claim-base-{_e(f.column)}"{" checked" if f.column in claiming.base else ""}> '
             f"{_e(f.words(columns[f.column], names))}</label>"
             for f in store.finding.filters
         )

@@ -65,6 +65,12 @@ class Claiming:
         self.said = ""
         self.store.tell("claim")
 
+    @property
+    def base(self) -> frozenset[str]:
+        """Columns whose filters limit what is counted; a single filter is what is claimed."""
+        filters = self.store.finding.filters
+        return self.draft.base & {f.column for f in filters} if len(filters) > 1 else frozenset()
+
     def keys(self) -> dict[str, Any]:
         """Return the claim as it would stand in the sheet.
 
@@ -78,7 +84,7 @@ class Claiming:
         if finding.finder == TAG:
             raise TacticalKitError("A claim is made of what a finder finds; tags are not. Choose a finder.")
         columns = {c.name: c for c in store.columns}
-        claimed = [f for f in finding.filters if f.column not in draft.base]
+        claimed = [f for f in finding.filters if f.column not in self.base]
         if not claimed:
             raise TacticalKitError(
                 "Filter the moments by one of their own numbers first: the claim says how many the filter keeps."
@@ -94,7 +100,7 @@ class Claiming:
             segment=segment_words(store.match, selection),
             phase=sorted(selection.phases), opponent_phase=sorted(selection.opponent_phases),
             score=sorted(selection.score_states),
-            of=[condition_of(f, columns[f.column]) for f in finding.filters if f.column in draft.base],
+            of=[condition_of(f, columns[f.column]) for f in finding.filters if f.column in self.base],
             where=[condition_of(f, columns[f.column]) for f in claimed],
         )  # fmt: skip
         if draft.word in MORE_IN:
@@ -189,7 +195,7 @@ class Claiming:
         finding: Finding = store.finding
         columns = {c.name: c for c in store.columns}
         said = f"moments of “{finding.finder}”, {store.words}"
-        limits = [f.words(columns[f.column]) for f in finding.filters if f.column in self.draft.base]
+        limits = [f.words(columns[f.column]) for f in finding.filters if f.column in self.base]
         return f"{said}, where {' and '.join(limits)}" if limits else said
 
 

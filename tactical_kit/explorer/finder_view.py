@@ -195,15 +195,17 @@ class FinderView:
         names = [match.players[p].name for p in row["players"] if p in match.players]
         if names:
             facts.append(("players", ", ".join(names)))
-        table = self.store.moments.table
+        table = self.store.all_moments.table
         one = table[table["moment_id"] == row["moment_id"]]
         for c in self.store.columns:
             said = column_words(match, c, one[c.name], _digits(table, c), short=False)[0]
             if said != UNKNOWN:
                 facts.append((c.words, f"{said} {c.unit}".strip()))
         told = "".join(f"<div><dt>{_e(name)}</dt><dd>{_e(value)}</dd></div>" for name, value in facts)
+        listed = row["moment_id"] in set(self.store.moments.table["moment_id"])
+        out = "" if listed else " <i>not in the list: the filters leave it out</i>"
         return (
-            f'<details data-key="card" data-narrow open><summary><b>{_e(moment_words(match, row))}</b></summary>'
+            f'<details data-key="card" data-narrow open><summary><b>{_e(moment_words(match, row))}</b>{out}</summary>'
             f"<dl>{told}</dl></details>"
         )
 

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
+import pandas as pd
 import pytest
 
+from tactical_kit.errors import TacticalKitError
+from tactical_kit.finders import finder
+from tactical_kit.finders.registry import _FINDERS
 from tactical_kit.match import Match, Period, Player, Team, Tracking, events_table
+from tactical_kit.moments import Column, Moments
 
 POSITIONS = ("GK", "RB", "RCB", "LCB", "LB", "DM", "RCM", "LCM", "RW", "LW", "ST")
 
@@ -92,3 +99,61 @@ def make_match(half_s: float = 300.0, rate: float = 10.0, seed: int = 7, **chang
 def match() -> Match:
     """Two halves of five minutes with events and tracking."""
     return make_match()
+
+
+TOY = {
+    "length_m": Column("float64", "how far the pass went", "m"),
+    "spell": Column("int64", "which pass of its kind it was, from 0 to 4"),
+    "outcome": Column("str", "what came of it"),
+    "good": Column("boolean", "it arrived"),
+    "receiver": Column("str", "who got it"),
+    "near": Column("object", "who stood near"),
+}
+
+
+def toy_moments(match: Match, *, least_m: float = 0.0, side: str = "both", strict: bool = False) -> Moments:
+    """Find every pass.
+
+    Parameters
+    ----------
+    match : Match
+        With events.
+    least_m : float, default 0
+        Shorter passes are left out, m.
+        They say little.
+    side, strict : str and bool
+        Whatever.
+    """
+    if least_m > 1000:
+        raise TacticalKitError(f"least_m is {least_m:g}; a pitch is not that long.")
+    passes = match.attacking_events
+    passes = passes[passes["kind"] == "pass"]
+    rows = []
+    for i, p in enumerate(passes.itertuples()):
+        length = float(np.hypot(p.end_x - p.x, p.end_y - p.y))
+        if length < least_m:
+            continue
+        rows.append(
+            {
+                "period": int(p.period), "start_s": p.time_s, "end_s": p.time_s + 2.0, "team": p.team,
+                "players": (p.player, p.receiver), "x": p.x if i % 7 else np.nan, "y": p.y,
+                "length_m": np.nan if i % 5 == 0 else length, "spell": i % 5, "outcome": "" if i % 9 == 0 else p.outcome,
+                "good": pd.NA if i % 4 == 0 else bool(p.success), "receiver": p.receiver,
+                "near": (p.player, "x") if i % 3 else (),
+            }
+        )  # fmt: skip
+    return Moments.build("toy", rows, TOY, {"least_m": least_m, "side": side, "strict": strict}, match.match_id)
+
+
+@pytest.fixture
+def toy() -> Iterator[str]:
+    """A finder of passes with columns of every kind, and one that no match allows."""
+    finder("toy", needs=("events",), finds="A pass, with whatever a test may ask of it.", columns=TOY)(toy_moments)
+
+    @finder("toy of stills", needs=("stills", "events or tracking"), finds="Nothing that this match has.")
+    def find_nothing(match: Match) -> Moments:
+        raise AssertionError("it cannot be asked")
+
+    yield "toy"
+    for name in ("toy", "toy of stills"):
+        del _FINDERS[name]
