@@ -31,6 +31,7 @@ def show_moment(
     columns: tuple[str, ...] | None = None,
     names: bool = False,
     least_run_m: float = 4.0,
+    most_rings: int = 8,
 ) -> Scene:
     """Show one moment: where everybody was, who is named in it, where the ball went, and the finder's numbers.
 
@@ -50,6 +51,8 @@ def show_moment(
         Write names beside the players.
     least_run_m : float, default 4
         Players of the moment who come at least this far meanwhile are given a dashed arrow, m.
+    most_rings : int, default 8
+        Players of the moment are ringed if there are at most so many: a block names them all.
 
     Returns
     -------
@@ -68,7 +71,8 @@ def show_moment(
     side = match.team_index(team)
     start = float(row["start_s"]) + float(after_s)
     end = max(start, min(float(row["end_s"]), start + float(most_s)))
-    chosen = frozenset(str(p) for p in row["players"])
+    named = frozenset(str(p) for p in row["players"])
+    chosen = named if len(named) <= most_rings else frozenset()
     base = snapshot_scene(match.snapshot(period, start), match, team, names, picked=chosen)
     way = _way_of_the_ball(match, side, period, start, end)
     runs = _runs(match, team, period, start, end, base, chosen, least_run_m)

@@ -89,6 +89,12 @@ def test_what_is_unknown_is_left_out(demo, row):
     assert tk.show_moment(demo, unknown, columns=("n_for", "route", "passes")).caption == f"passes: {row['passes']}"
 
 
+def test_more_players_than_can_be_told_apart_are_not_ringed(demo, row):
+    many = len(row["players"])
+    picked = [sum(d.picked for d in tk.show_moment(demo, row, most_rings=n).of(Disc)) for n in (many, many - 1)]
+    assert picked == [many, 0]
+
+
 def test_moments_of_one_are_a_moment(demo, builds, row):
     one = builds.where(moment_id=row["moment_id"])
     assert tk.show_moment(demo, one) == tk.show_moment(demo, row)
