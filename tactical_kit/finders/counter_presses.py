@@ -12,7 +12,8 @@ from tactical_kit.finders.context import aftermath
 from tactical_kit.finders.registry import finder
 from tactical_kit.finders.turnovers import turnovers
 from tactical_kit.match import Match, Tracking
-from tactical_kit.measures.loss_shape import hull_areas, hunting, near_count, nearest_approach_ms
+from tactical_kit.measures.hull import hull_area
+from tactical_kit.measures.loss_shape import hunting, near_count, nearest_approach_ms
 from tactical_kit.measures.sides import Sides, sides_at
 from tactical_kit.moments import Column, Moments
 
@@ -207,7 +208,7 @@ def _hunt_of_side(
     sides = sides_at(match, at_loss, team)
     hunt.near[rows] = near_count(sides.own_outfield, sides.ball, params["near_m"])
     hunt.near_opponents[rows] = near_count(sides.other_outfield, sides.ball, params["near_m"])
-    hunt.hull_m2[rows] = hull_areas(sides.own_outfield)
+    hunt.hull_m2[rows] = hull_area(sides.own_outfield)
 
     frames = _instants(tracking, lost, params["window_s"], params["rate_hz"])
     instants = frames.shape[1]

@@ -1,11 +1,11 @@
-"""How a side stands and reacts when it loses the ball: who is near, how wide it is spread, who hunts."""
+"""How a side stands and reacts when it loses the ball: who is near, who hunts."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["approach_ms", "hull_areas", "hunting", "near_count", "nearest_approach_ms"]
+__all__ = ["approach_ms", "hunting", "near_count", "nearest_approach_ms"]
 
 Floats = NDArray[np.float64]
 _NEAR_BALL_M = 0.5  # nearer than this a direction to the ball means nothing
@@ -36,51 +36,6 @@ def near_count(places: ArrayLike, ball: ArrayLike, within_m: float = 10.0) -> Fl
         count = (away <= within_m).sum(axis=1).astype(float)
     count[~np.isfinite(away).any(axis=1)] = np.nan
     return count
-
-
-def hull_areas(places: ArrayLike) -> Floats:
-    """Return the area of the smallest convex shape around the players at each instant, m2.
-
-    Parameters
-    ----------
-    places : (N, P, 2) array
-        Players, m; NaN for who is not there.
-
-    Returns
-    -------
-    (N,) float ndarray
-        NaN with fewer than three players; 0 if they stand in one line.
-
-    Notes
-    -----
-    Source: the surface area of Frencken et al. 2011; the hull by Andrew's monotone chain 1979 (from memory).
-
-    >>> hull_areas([[[0, 0], [4, 0], [4, 3], [0, 3], [1, 1]]]).tolist()
-    [12.0]
-    """
-    result = np.full(len(np.asarray(places)), np.nan)
-    for i, points in enumerate(np.asarray(places, float)):
-        known = points[np.isfinite(points).all(axis=1)]
-        if len(known) >= 3:
-            result[i] = _hull_area(sorted(map(tuple, known.tolist())))
-    return result
-
-
-def _hull_area(points: list[tuple[float, ...]]) -> float:
-    hull: list[tuple[float, ...]] = []
-    for half in (points, points[::-1]):
-        base = len(hull)
-        for p in half:
-            while len(hull) >= base + 2 and _turn(hull[-2], hull[-1], p) <= 0:
-                hull.pop()
-            hull.append(p)
-        hull.pop()
-    x, y = np.array(hull).T
-    return float(abs(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) / 2)
-
-
-def _turn(a: tuple[float, ...], b: tuple[float, ...], c: tuple[float, ...]) -> float:
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
 def approach_ms(places: ArrayLike, velocity: ArrayLike, ball: ArrayLike, own_way: bool = False) -> Floats:

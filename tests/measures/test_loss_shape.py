@@ -1,10 +1,9 @@
-"""Who is near and who hunts at a loss, by hand geometry; hulls against shapely.  Common practice, no source."""
+"""Who is near and who hunts at a loss, by hand geometry.  Common practice, no source."""
 
 import numpy as np
 import pytest
-from shapely.geometry import MultiPoint
 
-from tactical_kit.measures.loss_shape import approach_ms, hull_areas, hunting, near_count, nearest_approach_ms
+from tactical_kit.measures.loss_shape import approach_ms, hunting, near_count, nearest_approach_ms
 
 NAN = np.nan
 BALL = [[0.0, 0.0]]
@@ -17,25 +16,6 @@ def test_at_most_ten_metres_is_near(x, near):
 
 def test_nobody_known_is_not_nobody_near():
     assert np.isnan(near_count([[[NAN, NAN]]], BALL)[0]) and np.isnan(near_count([[[0, 0]]], [[NAN, NAN]])[0])
-
-
-def test_hull_of_a_published_shape():
-    """CHECKS 10 (computed): this 4-4-2 covers 924 m2."""
-    places = [(-20, -24), (-22, -8), (-22, 8), (-20, 24), (-8, -22), (-10, -7), (-10, 7), (-8, 22), (4, -6), (2, 6)]
-    assert hull_areas([places])[0] == pytest.approx(924.0)
-
-
-def test_hulls_equal_shapely():
-    rng = np.random.default_rng(5)
-    places = rng.uniform(-50, 50, (200, 10, 2)).round(1)
-    places[::3, 4] = NAN
-    expected = [MultiPoint(p[np.isfinite(p[:, 0])]).convex_hull.area for p in places]
-    np.testing.assert_allclose(hull_areas(places), expected, rtol=1e-12)
-
-
-def test_hulls_of_few_and_of_a_line():
-    np.testing.assert_equal(hull_areas([[[0, 0], [1, 1], [NAN, NAN]], [[0, 0], [1, 1], [3, 3]]]), [NAN, 0.0])
-    assert hull_areas([[[0, 0], [0, 0], [4, 0], [4, 3]]])[0] == 6.0  # two on the same spot
 
 
 def test_running_at_the_ball():
