@@ -274,13 +274,13 @@ def _explore(args: argparse.Namespace) -> int:
 
     with _busy(f"Reading {path.name}"):
         match = read_match(path)
-        from tactical_kit.explorer import serve
+        from tactical_kit.explorer import serve, sheet_beside
 
     from tactical_kit.lab import wait_until_listening
 
     _stop_on_signals()
     with _busy("Preparing the explorer"):
-        server = serve(match, port, open_browser=False, view=args.view, threaded=True)
+        server = serve(match, port, open_browser=False, view=args.view, threaded=True, sheet=sheet_beside(path))
         wait_until_listening(server.url)
     browser = _screen(args)
     try:
