@@ -93,6 +93,9 @@ def test_without_starter_files_the_message_says_how_to_mend_it(kit, tmp_path):
 def test_the_kit_as_installed_has_its_notebooks_and_its_match():
     names = {str(target) for _, target in starter.starter_files()}
     assert {starter.FIRST_NOTEBOOK, "02_bring_your_own_match.ipynb", "03_reading_the_charts.ipynb"} <= names
+    notebooks = [source for source, target in starter.starter_files() if target.suffix == ".ipynb"]
+    wanted = {name for path in notebooks for name in re.findall(r"data/\w+\.\w+", path.read_text(encoding="utf-8"))}
+    assert wanted >= {"data/messy_log.csv", "data/demo_claims.toml"} and wanted <= names  # what a lesson reads travels
     assert any(name.startswith("demo_data") and name.endswith("match.json") for name in names)
     match = tactical_kit.demo_match()
     assert match.level == "events and tracking"
