@@ -73,6 +73,7 @@ _PUBLIC = {
     "index_match": "measures.index",
     "list_finders": "finders",
     "match_story": "story",
+    "matching": "claims",
     "pass_network": "measures.pass_network",
     "passes_per_defensive_action": "measures.defending",
     "passing_lanes": "measures.lanes",
