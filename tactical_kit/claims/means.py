@@ -105,7 +105,7 @@ def compare_means(
     Returns
     -------
     MeanComparison
-        With `.difference` (second less first), `.interval` (percentile bootstrap), `.p_value` and `.exact`.
+        With `.difference` (second less first), `.interval` (bootstrap), `.p_value` and `.exact`.
 
     Raises
     ------

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
+from scipy.stats import norm
+from scipy.stats import t as t_dist
 
 from tactical_kit.claims.interval import Interval, check_level, newcombe_interval, wilson_interval
 from tactical_kit.errors import TacticalKitError
@@ -62,8 +65,22 @@ def _drawn_ratio(
     return result
 
 
-def _middle(drawn: NDArray[np.float64], level: float) -> Interval:
-    tail = (1 - level) / 2
+def _middle(parts: Sequence[tuple[NDArray[np.float64], int]], level: float) -> Interval:
+    """Return the middle of what was drawn, of one side or first less second, widened for how few groups there were.
+
+    `parts` holds the draws and the number of groups of each side.  Percentiles of the draws themselves are too narrow
+    for few groups: they lack Student's t (Welch's for two sides) and the factor k / (k - 1) of a variance.  Both are
+    put into the share of the draws that is taken.
+    """
+    drawn = parts[0][0] if len(parts) == 1 else parts[0][0] - parts[1][0]
+    plain = np.array([part.var() for part, _ in parts])
+    k = np.array([max(groups, 2) for _, groups in parts])
+    full = plain * k / (k - 1)
+    if full.sum() == 0:
+        return Interval(float(drawn[0]), float(drawn[0]), level)
+    freedom = full.sum() ** 2 / (full**2 / (k - 1)).sum()
+    reach = t_dist.ppf(0.5 + level / 2, freedom) * math.sqrt(full.sum() / plain.sum())
+    tail = float(norm.cdf(-reach))
     low, high = np.quantile(drawn, [tail, 1 - tail])
     return Interval(float(low), float(high), level)
 
@@ -89,7 +106,7 @@ def resampled_share(
     Returns
     -------
     Resampled
-        With a percentile interval.  Where all instances count, or none, drawing cannot tell them apart: then
+        With a widened percentile interval.  Where all instances count, or none, drawing cannot tell them apart: then
         it is the Wilson interval with the possessions as the base.
 
     Raises
@@ -100,8 +117,11 @@ def resampled_share(
     Notes
     -----
     Six passes of one attack are not six independent witnesses: an interval from the instances alone is too narrow
-    then.  With few possessions (ten or so) this one is too narrow as well.
-    Source: the bootstrap of Efron & Tibshirani 1993, drawn by cluster (common practice, no source).
+    then.  Plain percentiles are too narrow for few possessions and are widened: in simulations, together with
+    Wilson's, 95 % intervals of ten possessions hold the true share in 94 % of cases, but in 87 % where eight instances
+    of each agree strongly and the share is near an end.
+    Source: the bootstrap of Efron & Tibshirani 1993, drawn by cluster (common practice, no source); the "expanded
+    percentile interval" of Hesterberg 2015 (from memory).
     """
     hit = np.asarray(hit, bool)
     if len(hit) == 0 or len(hit) != len(np.asarray(possession)):
@@ -114,7 +134,7 @@ def resampled_share(
     if hit.all() or not hit.any():
         interval = wilson_interval(k if hit.all() else 0, k, level)
     else:
-        interval = _middle(_drawn_ratio(np.random.default_rng(seed), hits, sizes, draws), level)
+        interval = _middle([(_drawn_ratio(np.random.default_rng(seed), hits, sizes, draws), k)], level)
     return Resampled(interval, k, int(sizes.max()))
 
 
@@ -155,8 +175,7 @@ def resampled_difference(
         k, m = (len(sizes) for sizes, _ in sides)
         interval = newcombe_interval(round(shares[0] * k), k, round(shares[1] * m), m, level)
     else:
-        first, second = (_drawn_ratio(rng, hits, sizes, draws) for sizes, hits in sides)
-        interval = _middle(first - second, level)
+        interval = _middle([(_drawn_ratio(rng, hits, sizes, draws), len(sizes)) for sizes, hits in sides], level)
     return Resampled(interval, groups, largest)
 
 
@@ -170,7 +189,7 @@ def resampled_mean_difference(
     seed: int = 0,
     draws: int = DRAWS,
 ) -> tuple[Interval, float]:
-    """Return the percentile interval of a difference of means, first less second, and its standard error.
+    """Return the widened percentile interval of a difference of means, first less second, and its standard error.
 
     Parameters
     ----------
@@ -183,16 +202,15 @@ def resampled_mean_difference(
 
     Notes
     -----
-    Source: Efron & Tibshirani 1993 (percentile interval).
+    Source: Efron & Tibshirani 1993; widened for few values as in `resampled_share`.
     """
     rng = np.random.default_rng(seed)
-    drawn = []
+    drawn: list[tuple[NDArray[np.float64], int]] = []
     for values, labels in ((first, first_possession), (second, second_possession)):
         values = np.asarray(values, float)
         sizes, sums = _sums(np.arange(len(values)) if labels is None else labels, values)
-        drawn.append(_drawn_ratio(rng, sums, sizes, draws))
-    difference = drawn[0] - drawn[1]
-    return _middle(difference, level), float(difference.std(ddof=1))
+        drawn.append((_drawn_ratio(rng, sums, sizes, draws), len(sizes)))
+    return _middle(drawn, level), float((drawn[0][0] - drawn[1][0]).std(ddof=1))
 
 
 def permutation_p(
