@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from tactical_kit.finders.context import aftermath, index_of
 from tactical_kit.finders.registry import finder
+from tactical_kit.finders.units import opponents_lines
 from tactical_kit.match import Match
 from tactical_kit.measures.beaten import beaten_by
 from tactical_kit.measures.carries import carry_table
@@ -79,7 +82,8 @@ def find_build_ups(
     Moments
         Finder "build-up".  `team` builds; players: the builders, the deepest first (without tracking: who played or
         got a pass, in that order); x, y the ball at the start.  Own columns in `COLUMNS`; n_for, n_against, spare,
-        lines_beaten NaN and pressers () where there is no tracking; `shot` unknown without events.
+        lines_beaten NaN and pressers () where there is no tracking, lines_beaten NaN too where it does not show
+        one of the passes or carries; `shot` unknown without events.
 
     Raises
     ------
@@ -119,7 +123,7 @@ def find_build_ups(
     _add_numbers(match, spells, share)
     if match.tracking is None:
         spells["players"] = pd.Series([_involved(passes.iloc[p]) for p in played], dtype=object, index=spells.index)
-    came_of = aftermath(match, spells["period"], spells["start_s"], spells["team"])
+    came_of = aftermath(match, spells["period"], spells["start_s"], spells["team"], within_s=np.inf)
     spells["reached_zone"] = _zone_words(match, came_of)
     has_events = match.events is not None
     spells["shot"] = came_of["shot_s"].notna() if has_events else pd.array([pd.NA] * len(spells), "boolean")
@@ -198,12 +202,12 @@ def _keepers(match: Match) -> set[str]:
 
 
 def _lines_beaten(match: Match, passes: pd.DataFrame, spells: pd.DataFrame) -> NDArray[np.float64]:
-    """Sum of the unit lines beaten in each spell by completed passes and by carries; NaN without tracking."""
+    """Sum of the unit lines beaten in each spell by completed passes and by carries; NaN where one is unknown."""
     if match.tracking is None:
         return np.full(len(spells), np.nan)
     total = np.zeros(len(spells))
     for table in (passes[passes["complete"]].reset_index(drop=True), carry_table(match)):
-        lines = beaten_by(match, table)["lines_beaten"].fillna(0).to_numpy()
+        lines = beaten_by(match, table, lines_of=partial(opponents_lines, match))["lines_beaten"].to_numpy()
         total += [lines[rows].sum() for rows in _rows_in(table, spells)]
     return total
 
@@ -267,7 +271,7 @@ def _involved(passes: pd.DataFrame) -> tuple[str, ...]:
 
 def _zone_words(match: Match, came_of: pd.DataFrame) -> NDArray[np.object_]:
     """Furthest zone of the possession in words, "" unknown."""
-    furthest = came_of["furthest_x"].to_numpy()
+    furthest = came_of["furthest_x"].replace(-np.inf, np.nan).to_numpy()  # a ball that is nowhere in the data
     third = match.pitch.third_of(np.clip(furthest, -match.pitch.half_length, match.pitch.half_length))
     words = np.append(np.array(THIRDS, dtype=object), "")[third]
     return np.where(came_of["box_s"].notna(), "penalty area", words)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.finders.context import index_of
 from tactical_kit.finders.registry import finder
+from tactical_kit.finders.units import opponents_lines
 from tactical_kit.match import Match, remembered
 from tactical_kit.measures.ahead import numbers_ahead
 from tactical_kit.measures.beaten import beaten_by
@@ -285,7 +287,8 @@ def _with_positions(match: Match, steps: pd.DataFrame) -> pd.DataFrame:
             steps[column] = found
     steps["gain_m"] = (steps["end_x"] - steps["x"]).where(steps["what"].isin(["pass", "carry"])).astype(float)
     arrived = (steps["what"] == "carry") | ((steps["what"] == "pass") & (steps["outcome"] == "complete"))
-    beaten = beaten_by(match, steps.assign(end_frame=steps["end_frame"].where(arrived, -1)))
+    played = steps.assign(end_frame=steps["end_frame"].where(arrived, -1))
+    beaten = beaten_by(match, played, lines_of=partial(opponents_lines, match))
     for column in ("opponents_beaten", "lines_beaten", "line", "how"):
         steps[column] = beaten[column]
     space, end_space, attack, defend = (np.full(len(steps), np.nan) for _ in range(4))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,10 +12,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.match import Match, Tracking
-from tactical_kit.measures.sides import sides_at
-from tactical_kit.measures.unit_lines import LINE_NAMES, unit_lines
+from tactical_kit.measures.sides import Sides, sides_at
+from tactical_kit.measures.unit_lines import LINE_NAMES, UnitLines, unit_lines
 
-__all__ = ["BEATEN_COLUMNS", "WAYS", "LinesPassed", "beaten_by", "lines_passed", "opponents_beaten"]
+__all__ = ["BEATEN_COLUMNS", "WAYS", "LinesOf", "LinesPassed", "beaten_by", "lines_passed", "opponents_beaten"]
 
 WAYS = ("through", "around", "over")
 BEATEN_COLUMNS: dict[str, str] = {
@@ -29,6 +30,8 @@ BEATEN_COLUMNS: dict[str, str] = {
     "beaten": "object",
 }
 Floats = NDArray[np.float64]
+# Both sides at N instants, period and time_s of each, the side with the ball: the lines of its opponents there.
+LinesOf = Callable[[Sides, NDArray[np.int64], Floats, str], UnitLines]
 
 
 def opponents_beaten(
@@ -95,7 +98,11 @@ class LinesPassed:
 
 
 def lines_passed(
-    start_x: ArrayLike, end_x: ArrayLike, opponents_x: ArrayLike, opponents_end_x: ArrayLike | None = None
+    start_x: ArrayLike,
+    end_x: ArrayLike,
+    opponents_x: ArrayLike,
+    opponents_end_x: ArrayLike | None = None,
+    lines: UnitLines | None = None,
 ) -> LinesPassed:
     """Tell which unit lines N passes or carries beat.
 
@@ -106,6 +113,9 @@ def lines_passed(
     ----------
     start_x, end_x, opponents_x, opponents_end_x
         As for `opponents_beaten`; outfield opponents only.
+    lines : UnitLines, optional
+        Who stands in which line when the ball starts, and how deep it is then.  Without, it is read off the places
+        at that instant alone (`unit_lines`).
 
     Returns
     -------
@@ -113,8 +123,7 @@ def lines_passed(
 
     Notes
     -----
-    Who is in a line is read off the instant in which the ball starts (`unit_lines`); the same players make the
-    line when it ends.
+    The same players make a line when the ball ends.
     Source: line breaks as in FIFA's training centre 2024 (the ball progressed past one or more unit lines: forward,
     midfield, defensive); "mean depth" and "at least half" are common practice, no source.
 
@@ -126,7 +135,7 @@ def lines_passed(
     after = before if opponents_end_x is None else np.asarray(opponents_end_x, float)
     start, end = (np.asarray(v, float).reshape(-1) for v in (start_x, end_x))
     out = opponents_beaten(start, end, before, after)
-    lines = unit_lines(before)
+    lines = unit_lines(before) if lines is None else lines
     passed, mean = np.zeros((len(before), 3), bool), np.full((len(before), 3), np.nan)
     for line in range(3):
         there = (lines.line == line) & np.isfinite(after)
@@ -137,7 +146,9 @@ def lines_passed(
     return LinesPassed(passed, np.asarray(np.isfinite(lines.x).all(axis=1)), mean, lines.line)
 
 
-def beaten_by(match: Match, actions: pd.DataFrame, *, over_m: float = 2.0) -> pd.DataFrame:
+def beaten_by(
+    match: Match, actions: pd.DataFrame, *, over_m: float = 2.0, lines_of: LinesOf | None = None
+) -> pd.DataFrame:
     """Tell for every pass or carry of a table how many opponents and which unit lines it beats.
 
     Parameters
@@ -149,6 +160,10 @@ def beaten_by(match: Match, actions: pd.DataFrame, *, over_m: float = 2.0) -> pd
         frame, end_frame (of `match.tracking`, -1 unknown).  All rows are answered, whether the ball arrives or not.
     over_m : float, default 2
         A ball higher than this where it crosses a line goes over it, m.
+    lines_of : callable, optional
+        Sorts the opponents into lines, given both sides at N instants (`Sides`), the period and time_s of each, and
+        the id of the side with the ball; as `partial(opponents_lines, match)` of `tactical_kit.finders.units`, which
+        keeps everyone in the line he usually belongs to.  Without, by where they stand when the ball starts.
 
     Returns
     -------
@@ -182,7 +197,9 @@ def beaten_by(match: Match, actions: pd.DataFrame, *, over_m: float = 2.0) -> pd
         for side in match.teams:
             rows = np.flatnonzero(known & (team == side.team_id))
             if len(rows):
-                _answer_side(match, match.tracking, side.team_id, rows, place[rows], frames[rows], over_m, answer)
+                _answer_side(
+                    match, match.tracking, side.team_id, rows, place[rows], frames[rows], over_m, lines_of, answer
+                )
     return pd.DataFrame(answer, index=actions.index).astype(BEATEN_COLUMNS)
 
 
@@ -194,6 +211,7 @@ def _answer_side(
     place: Floats,
     frames: NDArray[np.int64],
     over_m: float,
+    lines_of: LinesOf | None,
     answer: dict[str, NDArray[Any]],
 ) -> None:
     """Fill in the rows of one side."""
@@ -202,7 +220,10 @@ def _answer_side(
     start_x, end_x = place[:, 0], place[:, 1]
     opponents, opponents_end = before.other_outfield, after.other_outfield
     out = opponents_beaten(start_x, end_x, opponents[..., 0], opponents_end[..., 0])
-    lines = lines_passed(start_x, end_x, opponents[..., 0], opponents_end[..., 0])
+    at, stand = frames[:, 0], None
+    if lines_of is not None:
+        stand = lines_of(before, tracking.period[at].astype(np.int64), tracking.time_s[at], team)
+    lines = lines_passed(start_x, end_x, opponents[..., 0], opponents_end[..., 0], stand)
     answer["opponents_beaten"][rows] = out.sum(axis=1)
     answer["lines_beaten"][rows] = np.where(lines.known, lines.passed.sum(axis=1), np.nan)
     for i in np.flatnonzero(out.any(axis=1)):

@@ -2,6 +2,8 @@
 builders stand at most at -11 + 0.33 * 14 = -6.38.  Side a: four at the back, a6 at (-20, 0), a7, a8 at (-6, +-10).
 Routes are common practice, no source; numbers worked out by hand."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -139,11 +141,27 @@ def test_players_missing(drawing):
         few.hide(f"b{shirt}")
     row = only(find_build_ups(few.match()))
     assert np.isnan(row.n_for) and np.isnan(row.spare) and row.players == () and row.route == "short"
+    assert np.isnan(row.lines_beaten)  # six opponents make no lines: unknown, not none
 
 
 def test_a_man_seen_for_less_than_half_of_it_is_not_counted(drawing):
     assert only(find_build_ups(short(drawing).hide("a6", 0, 4).match())).n_for == 5
     assert only(find_build_ups(short(drawing).hide("a6", 0, 6).match())).n_for == 4
+
+
+def test_the_possession_counts_to_its_end_however_long_it_lasts(drawing):
+    """a7 keeps the ball for a minute, then finds a11 in the penalty area at (40, 0), 72 s after the build-up began."""
+    drawn = short(drawing).at(0, a11=(40, 0))
+    drawn.seconds = 80.0
+    row = only(find_build_ups(drawn.hold("a7", 14, 70).play("a7", "a11", 70, 72).hold("a11", 72, 80).match()))
+    assert (row.end_s, row.outcome, row.reached_zone) == (10.0, "progressed", "penalty area")
+
+
+def test_a_ball_that_is_nowhere_in_the_data_reached_no_zone_one_knows_of(drawing):
+    match = short(drawing).match()
+    nowhere = replace(match.tracking, ball=np.full_like(match.tracking.ball, np.nan))
+    row = only(find_build_ups(replace(match, tracking=nowhere)))
+    assert (row.reached_zone, row.n_for) == ("", 5) and np.isnan(row.x)
 
 
 def test_events_alone(drawing):

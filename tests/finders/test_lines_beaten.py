@@ -82,6 +82,28 @@ def test_three_opponents_without_a_line(drawing):
     assert len(find_lines_beaten(drawn.match(), least_lines=2, least_opponents=3)) == 1
 
 
+def jumped_out(drawing):
+    """After a minute in the block the full-back b2 (18, -20) has jumped alone to (-38, -6); a4 plays round him."""
+    drawn = drawing(62.0).stands(a4=(-42, 0), a3=(-32, -14)).at(56, b2=(18, -20)).at(58, b2=(-38, -6))
+    drawn = drawn.play("a4", "a3", 0, 1).play("a3", "a4", 2, 3).hold("a4", 3, 59)
+    return drawn.play("a4", "a3", 59, 60).hold("a3", 60, 62)
+
+
+def test_a_man_who_has_jumped_out_is_no_line_of_his_own(drawing):
+    """By the places at the instant he would be the first line, being so far ahead of the two forwards at -11."""
+    assert len(find_lines_beaten(jumped_out(drawing).match())) == 0
+    row = only(find_lines_beaten(jumped_out(drawing).match(), least_opponents=1))
+    assert (row.opponents_beaten, row.lines_beaten, row.line, row.beaten) == (1, 0, "", ("b2",))
+
+
+def test_a_pass_of_which_nobody_knows_whom_it_reached(drawing):
+    """Events that say that it arrived, not at whom: it beats whom it beats, and what came next is unknown."""
+    drawn = through_the_middle(drawing)
+    drawn.rows[-1]["receiver"] = ""
+    row = only(find_lines_beaten(drawn.match()))
+    assert (row.players, row.receiver, row.opponents_beaten, row.next_action) == (("a4",), "", 6, "")
+
+
 # -- near misses --------------------------------------------------------------------------------------
 def test_a_pass_level_with_the_line_beats_nobody(drawing):
     for end_x, number in ((-11.0, 0), (-10.9, 1)):

@@ -10,6 +10,7 @@ from tactical_kit.errors import TacticalKitError
 from tactical_kit.match import Match, Period
 from tactical_kit.measures.beaten import BEATEN_COLUMNS, beaten_by, lines_passed, opponents_beaten
 from tactical_kit.measures.passes import pass_table
+from tactical_kit.measures.unit_lines import FIRST, UnitLines, unit_lines
 
 # A block of ten by depth: two in the first line, four in midfield, four at the back (hand-written).
 BLOCK = [3, 3, 20, 20, 20, 20, 34, 34, 34, 34]
@@ -166,6 +167,24 @@ def test_what_is_unknown_stays_unknown(one_pass, make_match, pass_row):
     table = beaten_by(match, pass_table(match))
     assert table.dtypes.astype(str).to_dict() == BEATEN_COLUMNS
     assert np.isnan(table.opponents_beaten[0]) and np.isnan(table.lines_beaten[0]) and table.beaten[0] == ()
+
+
+def test_lines_may_be_given(one_pass):
+    """Forwards at 3: beaten by a ball to x = 8.  Told that A6 at 20 is one of them, their mean is 8.7: by one to 9."""
+    asked = []
+
+    def lines_of(sides, period, time_s, team):
+        asked.append((sides.other_outfield.shape, period.tolist(), time_s.tolist(), team))
+        lines = unit_lines(sides.other_outfield[..., 0])
+        line = np.where(np.array(sides.other_ids)[~sides.other_keeper] == "A6", FIRST, lines.line[0])[None]
+        first = sides.other_outfield[0, line[0] == FIRST, 0].mean()
+        return UnitLines(line.astype(np.int8), np.array([[34.0, 20.0, first]]), lines.size)
+
+    built = one_pass((0, 0), (8, 0))
+    assert beaten_by(*built).lines_beaten[0] == 1  # past the two at 3
+    assert beaten_by(*built, lines_of=lines_of).lines_beaten[0] == 0  # short of 8.7
+    assert asked == [((1, 10, 2), [1], [0.0], "H")]
+    assert beaten_by(*one_pass((0, 0), (9, 0)), lines_of=lines_of).lines_beaten[0] == 1
 
 
 def test_no_passes_same_columns(one_pass):
