@@ -215,7 +215,7 @@ def test_how_many_instances_are_enough():
 
 def test_a_claim_of_ones_own():
     match = demo_match()
-    mine = {"text": "Passes were seldom long", "finder": "possession", "where": ["passes at least 0"], "word": "always"}
+    mine = {"text": "Their spells had a pass", "finder": "possession", "where": ["passes at least 0"], "word": "always"}
     assert lines(check_own_claim(mine, match)) == ("right",)
     status, hint = lines(check_own_claim({**mine, "word": "never"}, match))
     assert status == "not right yet" and hint.startswith("it does not hold: ")

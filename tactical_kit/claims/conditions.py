@@ -55,6 +55,7 @@ _HEAD = re.compile(
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
 _OTHER = re.compile(r"([A-Za-z_]\w*)\s*(?:([+-])\s*(\d+(?:\.\d*)?))?")
 _YES, _NO = ("yes", "true"), ("no", "false")
+_QUOTES = {"'": "'", '"': '"', "“": "”", "„": "“”"}  # opening and closing; the last two as a word processor writes them
 
 
 @dataclass(frozen=True)
@@ -124,6 +125,11 @@ class Condition:
             raise wrong
         if op in _COMPARE and len(values) != 1:
             raise wrong
+        if op != "between" and any("and" in v.text.split() and not v.quoted for v in values):
+            raise TacticalKitError(
+                f'the condition {text!r} says two things; write each as a condition of its own (a word with "and" in '
+                "it stands in quotes)."
+            )
         return cls(found[1], op, tuple(values))
 
     @classmethod
@@ -170,7 +176,7 @@ class Condition:
 
     def to_text(self) -> str:
         """Return the condition as a text that `from_text` reads."""
-        if self.op == "=" and [str(v) for v in self.values] in (["yes"], ["no"]):
+        if self._bare:
             return self.column if self.values[0].text == "yes" else f"not {self.column}"
         joint = " and " if self.op == "between" else " or "
         return f"{self.column} {_WORDS[self.op]} {joint.join(map(str, self.values))}".strip()
@@ -231,6 +237,10 @@ class Condition:
         values = column.to_numpy(float)
         against = [self._numbers(v, moments, match) for v in self.values]
         if self.op == "between":
+            if np.ndim(against[0]) == np.ndim(against[1]) == 0 and against[0] > against[1]:
+                raise TacticalKitError(
+                    f"{self.column} between {self.values[0]} and {self.values[1]} holds for nothing; the lower first."
+                )
             return (values >= against[0]) & (values <= against[1])
         return _COMPARE[self.op](values, against[0])
 
@@ -240,13 +250,30 @@ class Condition:
         other = _other_column(value, moments, match)
         if other is not None and _kind(other[0]) == "number":
             return other[0].to_numpy(float) + other[1]
+        if self._bare:
+            raise TacticalKitError(
+                f"{self.column} holds numbers, not yes or no; write '{self.column} at least NUMBER' or the like."
+            )
+        numbers = [c for c in moments.table if _kind(moments.table[c]) == "number"]
+        hint = suggest(value.text, [*numbers, "duration_s"])
+        if re.fullmatch(r"[+-]?\d+,\d+", value.text):
+            hint = f" Write {value.text.replace(',', '.')}, with a point."
+        elif value.text[:1].isdigit():
+            hint = " Write the number alone."
         raise TacticalKitError(
             f"{self.column} is a number; it cannot be compared with {value.text!r}. Expected a number, or a column of "
-            f"numbers.{suggest(value.text, _columns(moments))}"
+            f"numbers.{hint}"
         )
+
+    @property
+    def _bare(self) -> bool:
+        """Whether it asks for a plain yes or no, as a column alone does."""
+        return self.op == "=" and [str(v) for v in self.values] in (["yes"], ["no"])
 
     def _equal(self, column: pd.Series, moments: Moments, match: Match | None) -> NDArray[np.bool_]:
         kind = _kind(column)
+        if kind == "text" and self._bare and not column.isin([self.values[0].text]).any():
+            raise TacticalKitError(f"{self.column} holds words, not yes or no; write '{self.column} is WORD'.")
         hit = np.zeros(len(column), bool)
         known = column.notna().to_numpy(bool)
         for value in self.values:
@@ -401,7 +428,8 @@ def _operands(text: str, joint: str) -> list[Operand] | None:
     rest = text
     while True:
         rest = rest.strip()
-        if rest[:1] in ("'", '"') and (end := rest.find(rest[0], 1)) > 0:
+        closing = _QUOTES.get(rest[:1], "")
+        if (end := next((i for i, c in enumerate(rest) if i and c in closing), 0)) > 0:
             parts.append(Operand(rest[1:end], True))
             rest = rest[end + 1 :].strip()
             if not rest:

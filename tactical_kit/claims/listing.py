@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import math
 import re
 import textwrap
 from collections.abc import Mapping, Sequence
@@ -124,6 +125,8 @@ def threshold_value(finder_name: str, setting: str) -> tuple[str, Any]:
             number = float(text)
         except ValueError:
             raise TacticalKitError(f"{name} is {text!r}; expected a number, as its default {default!r}.") from None
+        if math.isnan(number):
+            raise TacticalKitError(f"{name} is {text!r}; expected a number, as its default {default!r}.")
         return name, int(number) if isinstance(default, int) and number.is_integer() else number
     return name, value
 
@@ -132,7 +135,7 @@ def check_threshold(defaults: Mapping[str, object], finder_name: str, name: str,
     """Refuse a threshold that a finder has not, or a value of another kind than its default."""
     check_choice(f"a threshold of finder {finder_name!r}", name, defaults)
     default = defaults[name]
-    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    is_number = isinstance(value, int | float) and not isinstance(value, bool) and not math.isnan(value)
     if isinstance(default, bool):
         right, wanted = isinstance(value, bool), "true or false"
     elif isinstance(default, int | float):

@@ -14,7 +14,8 @@ from tactical_kit.claims.base import check_part, counted, moment_labels, possess
 from tactical_kit.claims.interval import Interval, percent, wilson_interval
 from tactical_kit.claims.resample import DRAWS, Resampled, resampled_share
 from tactical_kit.claims.verdict import FEW, Verdict, judge_share
-from tactical_kit.claims.words import ShareWord, share_word, word_in, word_table
+from tactical_kit.claims.words import ShareWord, contradicted, share_word, word_in, word_table
+from tactical_kit.errors import TacticalKitError
 from tactical_kit.match import Match
 from tactical_kit.moments import Moments
 
@@ -216,7 +217,7 @@ def claim(
         All instances of the kind.
     word : str, optional
         How often: "usually", "seldom", "two in three", "at least 60 %"; see `share_word`.  Left out, the word that
-        the text itself uses; without one the verdict names the words that the numbers would bear.
+        the text itself uses; without one, or with several, the verdict names the words that the numbers would bear.
     match : Match, optional
         Gives the counterexamples their match clock, and says which instances come from one possession.
     possession : (N,) array, optional
@@ -239,7 +240,8 @@ def claim(
     Raises
     ------
     TacticalKitError
-        `moments` that are not among `of`; a word that is not known; a level or a range that is none.
+        `moments` that are not among `of`; a word that is not known, or another than the text says; a level or a
+        range that is none.
 
     Notes
     -----
@@ -256,6 +258,8 @@ the whole interval, 66-91 %, fits.
     check_part(moments, of)
     table = word_table(words)
     meaning = share_word(word, words) if word is not None else word_in(text, words)
+    if meaning is not None and (other := contradicted(text, meaning, words)):
+        raise TacticalKitError(f"the claim {' '.join(text.split())!r} {other}")
     inside = of.table["moment_id"].isin(moments.table["moment_id"]).to_numpy(bool)
     part = of.where(inside)  # in the order of `of`, each once
     interval = resampled = None

@@ -13,7 +13,7 @@ from typing import Any
 from tactical_kit.claims.conditions import Condition
 from tactical_kit.claims.interval import check_level
 from tactical_kit.claims.verdict import FEW, NO_INSTANCES, NOT_BORNE, SUPPORTED, TOO_FEW, UNDECIDED
-from tactical_kit.claims.words import share_word, word_in, word_table
+from tactical_kit.claims.words import contradicted, no_word, share_word, word_in, word_table
 from tactical_kit.errors import TacticalKitError, check_choice, suggest
 from tactical_kit.measures.words import PHASES, SCORE_STATES
 
@@ -76,9 +76,12 @@ class ClaimSheetError(TacticalKitError):
     """A claim sheet that cannot be read or does not fit the match; `faults` holds every reason, a line each."""
 
     def __init__(self, faults: list[str], what: str = "no claim was checked") -> None:
-        self.faults = tuple(faults)
+        self.faults, self.what = tuple(faults), what
         head = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
         super().__init__("\n".join([f"{head}; {what}.", *faults]))
+
+    def __reduce__(self) -> tuple[type[ClaimSheetError], tuple[list[str], str]]:
+        return type(self), (list(self.faults), self.what)
 
 
 @dataclass(frozen=True)
@@ -223,7 +226,7 @@ def read_claim_sheet(path: str | Path) -> ClaimSheet:
     except UnicodeDecodeError as error:
         raise ClaimSheetError([f"{path.name}: met bytes that are not UTF-8; save it as UTF-8 text."]) from error
     except tomllib.TOMLDecodeError as error:
-        raise ClaimSheetError([f"{path.name}: cannot be read as TOML: {error}."]) from error
+        raise ClaimSheetError([_not_toml(path, str(error))]) from error
     faults: list[str] = []
     values = _sheet_values(raw, path.name, faults)
     claims = _claims(raw.get("claim", []), path.name, values.get("words", {}), faults)
@@ -232,6 +235,41 @@ def read_claim_sheet(path: str | Path) -> ClaimSheet:
     if faults:
         raise ClaimSheetError(faults)
     return ClaimSheet(path, tuple(claims), **values)
+
+
+_BACKSLASH = "expected \\\\ for each \\, or the text in single quotes"
+_TOML_HINTS = (
+    ("Cannot overwrite a value", "the key stands twice"),
+    ("Cannot mutate immutable", "expected each claim under [[claim]], not some in a list"),
+    ("Cannot declare", "expected each claim under [[claim]], in double brackets"),
+    ("Invalid value", "expected a text in quotes, a number, true, false, a list [...] or a table {...}"),
+    ("Invalid initial", "expected a key; a table {...} stands on one line"),
+    ("Illegal character '\\n'", "a text is not closed on its line; expected a quote at its end"),
+    ("Expected '='", "expected key = value, or a comment after #"),
+    ("Expected newline", "more stands there than one value; expected one, and 1.5 with a point"),
+    ("Unescaped", _BACKSLASH),
+    ("Invalid hex", _BACKSLASH),
+)
+
+
+def _not_toml(path: Path, why: str) -> str:
+    """Name the line, the claim and the text that cannot be read as TOML, and what was expected there."""
+    head = f"{path.name}: cannot be read as TOML"
+    found = re.search(r" \(at line (\d+), column \d+\)$", why)
+    if found is None:
+        return f"{head}: {why}."
+    # A text that is not closed is noticed at the start of the next line.
+    lines = path.read_bytes().decode("utf-8-sig").split("\n")
+    number = min(int(found[1]), len(lines))
+    line = lines[number - 1].strip()
+    claim = sum(re.fullmatch(r"\s*\[\[\s*claim\s*\]\]\s*(#.*)?", one) is not None for one in lines[:number])
+    place = f"line {number}" + (f", {claim_place(claim, '')}" if claim else "")
+    key = re.match(r"([\w-]+|\"[^\"]*\")\s*=", line)
+    place += f", key {key[1]!r}" if key else ""
+    hint = next((words for start, words in _TOML_HINTS if why.startswith(start)), "")
+    if any(mark in line for mark in "“”„‘’") and why.startswith(("Invalid value", "Invalid initial")):
+        hint = 'expected straight quotes, " at either end, not those of a word processor'
+    return f"{head}: {place}: met {line[:80]!r}; {hint or why.removesuffix(found[0])}."
 
 
 def _sheet_values(raw: Mapping[str, Any], name: str, faults: list[str]) -> dict[str, Any]:
@@ -249,7 +287,10 @@ def _sheet_values(raw: Mapping[str, Any], name: str, faults: list[str]) -> dict[
 
 def _sheet_value(key: str, value: Any) -> Any:
     if key not in SHEET_KEYS:
-        raise TacticalKitError(f"not known; expected {', '.join(SHEET_KEYS)}.{suggest(key, SHEET_KEYS)}")
+        hint = suggest(key, SHEET_KEYS)
+        if key in CLAIM_KEYS:
+            hint = " It is a key of a claim; it stands under its [[claim]]."
+        raise TacticalKitError(f"not known; expected {', '.join(SHEET_KEYS)}.{hint}")
     if key == "few":
         return _few(value)
     if key == "level":
@@ -319,7 +360,10 @@ class _SeveralFaults(Exception):
 
 def _claim_value(key: str, value: Any, words: Mapping[str, Any]) -> Any:
     if key not in CLAIM_KEYS:
-        raise TacticalKitError(f"not known; expected {', '.join(CLAIM_KEYS)}.{suggest(key, CLAIM_KEYS)}")
+        hint = suggest(key, CLAIM_KEYS)
+        if key in SHEET_KEYS:
+            hint = " It is a key of the whole sheet; it stands before the first [[claim]]."
+        raise TacticalKitError(f"not known; expected {', '.join(CLAIM_KEYS)}.{hint}")
     if key in ("of", "where"):
         return _conditions(value)
     if key in _TEXT_OR_LIST:
@@ -400,10 +444,13 @@ def _contradictions(values: Mapping[str, Any], words: Mapping[str, Any]) -> list
     if share and not values.get("where"):
         wrong.append(f"has no where; expected {CLAIM_KEYS['where']}.")
     if share and not compared and "word" not in values and word_in(values["text"], words) is None:
-        wrong.append(
-            "has no word for how often, neither as word nor in its text; expected "
-            f"{', '.join(word_table(words))}, a share, or compare."
-        )
+        wrong.append(no_word(values["text"], words))
+    if (
+        not compared
+        and "word" in values
+        and (other := contradicted(values["text"], share_word(values["word"], words), words))
+    ):
+        wrong.append(other)
     if "mean" in values and values.get("where"):
         wrong.append("has both mean and where; write under `of` which moments the mean is taken of.")
     if "rate" in values and compared and values["compare"]["by"] not in _RATED:

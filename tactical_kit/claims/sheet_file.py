@@ -5,13 +5,18 @@ from __future__ import annotations
 import json
 import os
 import tempfile
-from collections.abc import Mapping
-from contextlib import suppress
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 from tactical_kit.claims.sheet import ClaimSheet, ClaimSheetError, ClaimSpec, claim_place, claim_spec, read_claim_sheet
 from tactical_kit.errors import TacticalKitError
+
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
 
 __all__ = ["NEW_SHEET", "add_to_claim_sheet", "claim_toml"]
 
@@ -77,9 +82,14 @@ def add_to_claim_sheet(path: str | Path, text: str, finder: str, **keys: Any) ->
 
     Notes
     -----
-    The file appears whole or not at all.
+    The file appears whole or not at all; several programs that add at once wait for each other.
     """
     path = Path(os.path.realpath(path))
+    with _alone(path.parent):
+        return _add(path, text, finder, keys)
+
+
+def _add(path: Path, text: str, finder: str, keys: Mapping[str, Any]) -> ClaimSpec:
     given = {
         k: v for k, v in {"text": text, "finder": finder, **keys}.items() if v is not None and v not in ("", [], ())
     }
@@ -147,6 +157,21 @@ def _replace(path: Path, content: bytes, check: Any) -> None:
         with suppress(OSError):
             os.unlink(partial)
         raise
+
+
+@contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Let one program or thread at a time change the sheets of a folder; where the system has no such lock, all."""
+    if fcntl is None or not folder.is_dir():
+        yield
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        with suppress(OSError):  # a file system without locks
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
 
 
 def _umask() -> int:

@@ -33,6 +33,9 @@ class ClaimsDoNotHold(TacticalKitError, AssertionError):
         )
         super().__init__("\n".join([head, *(line for one in result.fallen for line in one.report())]))
 
+    def __reduce__(self) -> tuple[type[ClaimsDoNotHold], tuple[SheetResult]]:
+        return type(self), (self.result,)
+
 
 @dataclass(frozen=True, eq=False)
 class CheckedClaim:
@@ -167,7 +170,8 @@ class SheetResult:
     def summary(self) -> str:
         """How many hold."""
         held = len(self) - len(self.fallen)
-        return f"{held} of {counted(len(self), 'claim')} {'holds' if held == 1 else 'hold'} on {self.match_words}."
+        hold = "holds" if 1 in (held, len(self)) else "hold"
+        return f"{held} of {counted(len(self), 'claim')} {hold} on {self.match_words}."
 
     def as_text(self, width: int = 110) -> str:
         """Return the table as text, then what does not hold and why, the remarks, and the caution.

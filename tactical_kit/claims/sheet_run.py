@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
@@ -64,6 +65,13 @@ def run_claim_sheet(match: Match, sheet: ClaimSheet | str | Path) -> SheetResult
             faults.extend(run.faults)
     if faults:
         raise ClaimSheetError(faults)
+    asked: dict[str, int] = {}
+    for i, one in enumerate(checked):
+        question = {k: v for k, v in one.spec.to_table().items() if k not in ("text", "note", "expect")}
+        first = asked.setdefault(repr(sorted(question.items())), one.spec.number)
+        if first != one.spec.number:
+            note = f"it asks the same as claim {first}; it is counted twice."
+            checked[i] = dataclasses.replace(one, notes=(*one.notes, note))
     home, away = match.teams
     label = f" ({match.label})" if match.label else ""
     return SheetResult(sheet, tuple(checked), f"{home.name} v {away.name}{label}")

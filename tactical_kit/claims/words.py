@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 
 from tactical_kit.claims.interval import percent
 from tactical_kit.errors import TacticalKitError, suggest
 
-__all__ = ["SHARE_WORDS", "ShareWord", "share_word", "word_in", "word_table"]
+__all__ = ["SHARE_WORDS", "ShareWord", "contradicted", "no_word", "share_word", "word_in", "word_table"]
 
 
 @dataclass(frozen=True)
@@ -37,7 +38,7 @@ class ShareWord:
 
     def __post_init__(self) -> None:
         fits = all(isinstance(v, int | float) and not isinstance(v, bool) for v in (self.low, self.high))
-        exact = fits and self.low == self.high and self.low in (0, 1)
+        exact = fits and self.low == self.high and self.low in (0, 1) and not self.more_than
         if not fits or not (exact or 0 <= self.low < self.high <= 1):
             raise TacticalKitError(
                 f"the word {self.word!r} stands for {self.low!r} to {self.high!r}; expected two shares from 0 to 1, "
@@ -162,11 +163,11 @@ def share_word(word: str | ShareWord, words: Mapping[str, object] | None = None)
 def _in_figures(text: str) -> ShareWord | None:
     lower = text.lower()
     if found := re.fullmatch(rf"(at least|more than|at most) {_NUMBER} ?%", lower):
-        share = float(found[2]) / 100
+        share = _per_cent(found[2])
         low, high = (0.0, share) if found[1] == "at most" else (share, 1.0)
         return ShareWord(text, low, high, found[1] == "more than")
     if found := re.fullmatch(rf"{_NUMBER} ?(?:-|–|to) ?{_NUMBER} ?%", lower):
-        return ShareWord(text, float(found[1]) / 100, float(found[2]) / 100)
+        return ShareWord(text, _per_cent(found[1]), _per_cent(found[2]))
     if found := re.fullmatch(r"(?:about )?(\w+) (?:in|out of) (\w+)", lower):
         part, whole = map(_whole_number, found.groups())
         if 0 < part < whole:
@@ -176,18 +177,59 @@ def _in_figures(text: str) -> ShareWord | None:
     return None
 
 
+def _per_cent(figure: str) -> float:
+    return float(Decimal(figure).scaleb(-2))  # 33.3 / 100 would be a little less than 333 / 1000
+
+
 def _whole_number(text: str) -> int:
     return _NUMBERS.index(text) + 1 if text in _NUMBERS else int(text) if text.isdecimal() else 0
 
 
 def word_in(text: str, words: Mapping[str, object] | None = None) -> ShareWord | None:
-    """Return the word for how often that a sentence itself uses, the longest one, or None.
+    """Return the word for how often that a sentence itself uses; None if it uses none, or several that differ.
+
+    "Almost always" is not "always", and a word that is denied ("not always") stands for no share.
 
     >>> word_in("They almost always go long.").word
     'almost always'
+    >>> word_in("They usually go long and seldom short"), word_in("They do not always go long")
+    (None, None)
     """
+    said = _words_said(text, words)[0]
+    return said[0] if len(said) == 1 else None
+
+
+def no_word(text: str, words: Mapping[str, object] | None = None) -> str:
+    """Tell why a sentence gives no word for how often."""
+    said, denied = _words_said(text, words)
+    if said:
+        several = " and ".join(f"“{word.word}”" for word in said)
+        return f"has several words for how often in its text, {several}; write the one that is meant under word."
+    if denied:
+        return f"says “not {denied[0].word}” in its text, which stands for no share; write what is meant under word."
+    return (
+        "has no word for how often, neither as word nor in its text; expected "
+        f"{', '.join(word_table(words))}, a share, or compare."
+    )
+
+
+def contradicted(text: str, meaning: ShareWord, words: Mapping[str, object] | None = None) -> str:
+    """Tell that a sentence says another word for how often than the one that is counted; "" if it does not."""
+    said = word_in(text, words)
+    if said is None or (said.low <= meaning.high and said.high >= meaning.low):
+        return ""
+    return f"has the word {meaning}, but its text says {said}; the sentence would not say what was counted."
+
+
+def _words_said(text: str, words: Mapping[str, object] | None) -> tuple[list[ShareWord], list[ShareWord]]:
+    """Return the words for how often in a sentence, each once, and those that are denied; longest first."""
     table = word_table(words)
+    said: dict[str, ShareWord] = {}
+    denied: dict[str, ShareWord] = {}
+    rest = text
     for word in sorted(table, key=len, reverse=True):
-        if re.search(rf"\b{re.escape(word)}\b", text, re.IGNORECASE):
-            return table[word]
-    return None
+        found = re.compile(rf"\b(not |\w+n['’]t )?{re.escape(word)}\b", re.IGNORECASE)
+        for match in found.finditer(rest):
+            (denied if match[1] else said)[word] = table[word]
+        rest = found.sub("\0", rest)  # "always" within "almost always" is no word of its own
+    return list(said.values()), list(denied.values())

@@ -3,9 +3,12 @@
 Common practice, no source.
 """
 
+import multiprocessing
 import os
+import pickle
 import stat
 import tomllib
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -637,3 +640,121 @@ def test_the_example_of_the_page_runs(tmp_path, demo):
     result = run_claim_sheet(demo, path)
     assert [c.verdict.status for c in result if c.verdict.status == "cannot be checked"] == []
     assert [note for c in result for note in c.notes if "is in no moment" in note] == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fault"),
+    [
+        (
+            '"They lost it usually"', "“They lost it usually”",
+            "line 2, claim 1, key 'text': met 'text = “They lost it usually”'; expected "
+            'straight quotes, " at either end, not those of a word processor.',
+        ),
+        (
+            'usually"\n', "usually\n",
+            "line 2, claim 1, key 'text': met 'text = \"They lost it usually'; a text is not "
+            "closed on its line; expected a quote at its end.",
+        ),
+        (
+            '"home"', "home",
+            "line 4, claim 1, key 'team': met 'team = home'; expected a text in quotes, a "
+            "number, true, false, a list [...] or a table {...}.",
+        ),
+        ('team = "home"', 'finder = "shot"', "line 4, claim 1, key 'finder': met 'finder = \"shot\"'; the key stands twice."),
+        ('team = "home"', "few = 1,5", "line 4, claim 1, key 'few': met 'few = 1,5'; more stands there than one value; expected one, and 1.5 with a point."),
+        ('"home"', r'"C:\Users"', r"""line 4, claim 1, key 'team': met 'team = "C:\\Users"'; expected \\ for each \, or the text in single quotes."""),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("ending", ["\n", "\r\n"])
+def test_what_is_no_toml_names_line_claim_key_and_what_was_expected(tmp_path, old, new, fault, ending):
+    plain = (
+        '[[claim]]\ntext = "They lost it usually"\nfinder = "possession"\nteam = "home"\nwhere = ["outcome is lost"]\n'
+    )
+    path = tmp_path / "claims.toml"
+    path.write_bytes(plain.replace(old, new).replace("\n", ending).encode("utf-8-sig"))
+    assert faults_of(lambda: read_claim_sheet(path)) == [f"claims.toml: cannot be read as TOML: {fault}"]
+
+
+@pytest.mark.parametrize(
+    ("change", "fault"),
+    [
+        ('text = "They did not always lose it"', "says “not always” in its text, which stands for no share; write what is meant under word."),
+        ('text = "They usually won and seldom lost it"', "has several words for how often in its text, “usually” and “seldom”; write the one that is meant under word."),
+        ('text = "They seldom lost it"\nword = "mostly"', "has the word “mostly” (more than 50 %), but its text says “seldom” (at most 25 %); the sentence would not say what was counted."),
+    ],
+)  # fmt: skip
+def test_a_text_that_says_another_word_than_is_counted_is_a_fault(sheet, change, fault):
+    path = sheet(f'[[claim]]\n{change}\nfinder = "possession"\nwhere = ["outcome is lost"]\n')
+    (found,) = faults_of(lambda: read_claim_sheet(path))
+    assert found.endswith(f"): {fault}")
+
+
+@pytest.mark.parametrize(
+    ("condition", "fault"),
+    [
+        ("outcome is lost and passes more than 5", "the condition 'outcome is lost and passes more than 5' says two things; write each as a condition of its own (a word with \"and\" in it stands in quotes)."),
+        ("passes between 5 and 2", "passes between 5 and 2 holds for nothing; the lower first."),
+        ("outcome", "outcome holds words, not yes or no; write 'outcome is WORD'."),
+        ("not passes", "passes holds numbers, not yes or no; write 'passes at least NUMBER' or the like."),
+        ("passes at least 5,5", "passes is a number; it cannot be compared with '5,5'. Expected a number, or a column of numbers. Write 5.5, with a point."),
+        ("passes at least 5 m", "passes is a number; it cannot be compared with '5 m'. Expected a number, or a column of numbers. Write the number alone."),
+    ],
+)  # fmt: skip
+def test_conditions_that_would_count_nothing_are_refused(sheet, small, condition, fault):
+    path = sheet(f'[[claim]]\ntext = "They usually did"\nfinder = "possession"\nwhere = ["{condition}"]\n')
+    (found,) = faults_of(lambda: run_claim_sheet(small, path))
+    assert found == f"claims.toml, claim 1 (“They usually did”), key 'where': {fault}"
+
+
+def test_quotes_of_a_word_processor_in_a_condition_are_quotes(sheet, small):
+    path = sheet('[[claim]]\ntext = "They usually did"\nfinder = "possession"\nwhere = ["outcome is “lost”"]\n')
+    assert run_claim_sheet(small, path)[1].result.count == run_claim_sheet(small, sheet(path.read_text("utf-8").replace("“lost”", "lost")))[1].result.count > 0  # fmt: skip
+
+
+def test_the_same_question_twice_is_remarked(sheet, small):
+    one = '[[claim]]\ntext = "They usually {}"\nfinder = "possession"\nwhere = ["outcome is lost"]\n'
+    result = run_claim_sheet(small, sheet(one.format("lost it") + one.format("let it go") + one.replace("lost", "out")))
+    assert "it asks the same as claim 1; it is counted twice." in result[2].notes
+    assert not any("asks the same" in note for k in (1, 3) for note in result[k].notes)
+
+
+def test_a_key_in_the_wrong_place_says_where_it_belongs(sheet):
+    path = sheet(
+        'team = "home"\n[[claim]]\ntext = "Usually"\nfinder = "shot"\nwhere = ["x more than 1"]\nstrict = true\n'
+    )
+    first, second = faults_of(lambda: read_claim_sheet(path))
+    assert first.endswith("It is a key of a claim; it stands under its [[claim]].")
+    assert second.endswith("It is a key of the whole sheet; it stands before the first [[claim]].")
+
+
+def test_a_threshold_that_is_no_number_is_refused(sheet, small):
+    path = sheet('[[claim]]\ntext = "Usually"\nfinder = "possession"\nwhere = ["passes more than 1"]\nthresholds = { min_control_s = nan }\n')  # fmt: skip
+    assert "min_control_s is nan; expected a number" in faults_of(lambda: run_claim_sheet(small, path))[0]
+
+
+def test_one_claim_holds_or_not_in_the_singular(sheet, small):
+    path = sheet('[[claim]]\ntext = "They never lost it"\nfinder = "possession"\nwhere = ["outcome is lost"]\n')
+    assert run_claim_sheet(small, path).summary.startswith("0 of 1 claim holds on ")
+
+
+def _add_many(path, who):
+    for i in range(8):
+        add_to_claim_sheet(path, f"They usually did {who}.{i}", "possession", where=["outcome is lost"])
+
+
+def test_programs_that_add_at_once_lose_nothing(tmp_path):
+    path = tmp_path / "claims.toml"
+    with multiprocessing.get_context("spawn").Pool(2) as pool:
+        pool.starmap(_add_many, [(path, who) for who in range(2)])
+    with ThreadPoolExecutor(4) as threads:
+        list(threads.map(lambda who: _add_many(path, who), range(2, 6)))
+    assert len({c.text for c in read_claim_sheet(path).claims}) == 48
+    assert [p.name for p in tmp_path.iterdir()] == ["claims.toml"]
+
+
+def test_faults_travel_between_programs(sheet, small):
+    """A worker's error reaches the reader as it was, its faults whole."""
+    with pytest.raises(ClaimSheetError) as refused:
+        read_claim_sheet(sheet("nope = 1\nfew = 0\n"))
+    again = pickle.loads(pickle.dumps(refused.value))
+    assert again.faults == refused.value.faults and str(again) == str(refused.value)

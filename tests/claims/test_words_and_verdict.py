@@ -18,7 +18,7 @@ from tactical_kit.claims.verdict import (
     UNDECIDED,
     judge_share,
 )
-from tactical_kit.claims.words import SHARE_WORDS, ShareWord, share_word, word_in, word_table
+from tactical_kit.claims.words import SHARE_WORDS, ShareWord, contradicted, no_word, share_word, word_in, word_table
 from tactical_kit.errors import TacticalKitError
 
 
@@ -215,3 +215,46 @@ def test_a_claim_at_the_border_is_seldom_supported_by_chance():
     assert 0.005 < wrong < 0.045
     right = np.mean([judge(int(c), 60, "usually").status == SUPPORTED for c in rng.binomial(60, 0.9, 1000)])
     assert right > 0.9
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("They did not always lose it", None),
+        ("They didn't always lose it", None),
+        ("They usually, but not always, lost it", "usually"),
+        ("They usually went short and seldom lost it", None),
+        ("They usually, really usually lost it", "usually"),
+        ("Almost always, and never less", None),
+        ("They almost never did", "almost never"),
+    ],
+)
+def test_a_denied_word_and_several_words_are_none(text, word):
+    found = word_in(text)
+    assert (found.word if found else None) == word
+
+
+def test_why_a_sentence_gives_no_word():
+    assert "several words for how often in its text, “usually” and “seldom”;" in no_word("Usually short, seldom long")
+    assert "says “not always” in its text" in no_word("It isn't always so")
+    assert no_word("They go long").startswith("has no word for how often")
+
+
+def test_a_sentence_that_says_another_word_is_told():
+    said = contradicted("They seldom lost it", SHARE_WORDS["mostly"])
+    assert said.startswith("has the word “mostly” (more than 50 %), but its text says “seldom” (at most 25 %);")
+    assert contradicted("They seldom lost it", share_word("at most 10 %")) == ""
+    assert contradicted("They lost it", SHARE_WORDS["mostly"]) == ""
+
+
+def test_a_share_in_figures_is_the_share_that_is_written():
+    """33.3 / 100 as floats is less than 333 / 1000, and 333 of 1000 are at most 33.3 %."""
+    assert share_word("at most 33.3 %").fits(333 / 1000)
+    assert share_word("at least 58.3 %").fits(583 / 1000)
+    assert share_word("12.3-58.3 %").fits(583 / 1000)
+
+
+def test_more_than_all_is_refused():
+    with pytest.raises(TacticalKitError):
+        share_word("more than 100 %")
+    assert not share_word("more than 0 %").fits(0.0)
