@@ -8,13 +8,14 @@ from numpy.typing import NDArray
 
 from tactical_kit.finders.context import next_actions, phase_at
 from tactical_kit.finders.registry import finder
+from tactical_kit.finders.units import opponents_lines
 from tactical_kit.match import Match
 from tactical_kit.measures.beaten import beaten_by
 from tactical_kit.measures.carries import carry_table
 from tactical_kit.measures.centre_backs import centre_backs_of, drawn_opponent, free_space, opened_options
 from tactical_kit.measures.passes import pass_table
 from tactical_kit.measures.sides import Sides, sides_at
-from tactical_kit.measures.unit_lines import FIRST, LINE_NAMES, unit_lines
+from tactical_kit.measures.unit_lines import FIRST, LINE_NAMES, UnitLines
 from tactical_kit.moments import Column, Moments
 
 __all__ = ["find_centre_back_carries"]
@@ -55,6 +56,9 @@ def find_centre_back_carries(
     reach_m: float = 8.0,
     lane_m: float = 2.0,
     free_m: float = 3.0,
+    longest_m: float = 30.0,
+    half_angle_deg: float = 30.0,
+    within_s: float = 3.0,
 ) -> Moments:
     """Find every carry of an unopposed centre-back up the pitch out of his own half.
 
@@ -74,14 +78,20 @@ def find_centre_back_carries(
         An opponent is drawn who has come at least 3 m nearer by his own steps and is at most 8 m away in
         the end, m; see `drawn_opponent`.
     lane_m, free_m : float, default 2 and 3
-        A team-mate can be found if no opponent is nearer than 2 m to the lane and 3 m to him; see
-        `opened_options`.
+        A team-mate can be found if no opponent is nearer than 2 m to the lane and 3 m to him, and
+    longest_m : float, default 30
+        if he is at most this far from the ball, m; see `opened_options`.
+    half_angle_deg : float, default 30
+        Ahead of him is what lies at most this angle to either side of the way straight up the pitch, degrees.
+    within_s : float, default 3
+        His next pass is one at most so long after the carry, s.
 
     Returns
     -------
     Moments
         Finder "centre-back carry", from setting off until the end of the carry; players (he,), x, y where he set off.
-        Own columns in `COLUMNS`: option_opened is the furthest up where there are several, "" for none;
+        Own columns in `COLUMNS`: option_opened is the furthest up where there are several, "" for none; the lines of
+        the opponents are those they usually stand in while the block stands, as in "lines beaten";
         into_midfield unknown with fewer than seven opponents in the data; next_action, option_used, lost unknown
         where nothing more of the ball is known.
 
@@ -99,7 +109,7 @@ def find_centre_back_carries(
     params = {
         "least_gain_m": least_gain_m, "straight_share": straight_share, "least_space_m": least_space_m,
         "furthest_start_m": furthest_start_m, "closed_m": closed_m, "reach_m": reach_m, "lane_m": lane_m,
-        "free_m": free_m,
+        "free_m": free_m, "longest_m": longest_m, "half_angle_deg": half_angle_deg, "within_s": within_s,
     }  # fmt: skip
     carries = carry_table(match)
     gain = carries["end_x"] - carries["x"]
@@ -113,13 +123,14 @@ def find_centre_back_carries(
         mine["phase"] = phase_at(match, mine["period"], mine["time_s"], team.team_id)
         mine = mine[mine["phase"].isin(_PHASES)].reset_index(drop=True)
         before, after = (sides_at(match, mine[f], team.team_id) for f in ("frame", "end_frame"))
-        numbers = _numbers(before, after, mine, closed_m, reach_m, lane_m, free_m)
+        lines = opponents_lines(match, before, mine["period"], mine["time_s"], team.team_id)
+        numbers = _numbers(before, after, lines, mine, params)
         # Without opponents in the data nobody can tell whether he had space: NaN is not at least 6 m.
         parts.append(pd.concat([mine, numbers], axis=1)[numbers["space_m"] >= least_space_m - 1e-9])
     found = pd.concat(parts, ignore_index=True)
     found["gain_m"] = found["end_x"] - found["x"]
     found["opponents_beaten"] = beaten_by(match, found)["opponents_beaten"].fillna(0)
-    _add_what_followed(match, found)
+    _add_what_followed(match, found, within_s)
     found["x"], found["y"] = match.pitch.onto(found["x"], found["y"], margin_m=np.inf)
     found["players"] = [(p,) for p in found["player"]]
     found = found.rename(columns={"time_s": "start_s"})
@@ -128,7 +139,7 @@ def find_centre_back_carries(
 
 
 def _numbers(
-    before: Sides, after: Sides, carries: pd.DataFrame, closed_m: float, reach_m: float, lane_m: float, free_m: float
+    before: Sides, after: Sides, lines: UnitLines, carries: pd.DataFrame, params: dict[str, float]
 ) -> pd.DataFrame:
     """Space, the opponent drawn, the option opened and the first line, one row a carry of one side."""
     start, end = (carries[list(c)].to_numpy(float) for c in (("x", "y"), ("end_x", "end_y")))
@@ -137,14 +148,15 @@ def _numbers(
         np.where(np.isfinite(s.own_place(carries["player"])), s.own_place(carries["player"]), ball)
         for s, ball in ((before, start), (after, end))
     )
-    room = free_space(place, before.other)
+    room = free_space(place, before.other, half_angle_deg=params["half_angle_deg"])
     drawn = drawn_opponent(
-        place, place_end, before.other_outfield, after.other_outfield, closed_m=closed_m, reach_m=reach_m
-    )
-    lines = unit_lines(before.other_outfield[..., 0])
+        place, place_end, before.other_outfield, after.other_outfield, closed_m=params["closed_m"],
+        reach_m=params["reach_m"],
+    )  # fmt: skip
     opened = opened_options(
         start, end, before.own_outfield, after.own_outfield, before.other, after.other,
-        _outfield_index(before, carries["player"]), lane_m=lane_m, free_m=free_m,
+        _outfield_index(before, carries["player"]), lane_m=params["lane_m"], free_m=params["free_m"],
+        longest_m=params["longest_m"],
     )  # fmt: skip
     opponents = np.append(np.array(before.other_ids, dtype=object)[~before.other_keeper], "")
     mates = np.append(np.array(before.own_ids, dtype=object)[~before.own_keeper], "")
@@ -179,15 +191,16 @@ def _beyond_first_line(line: NDArray[np.int8], after: Sides, end_x: NDArray[np.f
     return [pd.NA if n == 0 else bool(e > m) for n, e, m in zip(number, end_x, mean)]
 
 
-def _add_what_followed(match: Match, found: pd.DataFrame, within_s: float = 3.0) -> None:
-    """Add next_action, lost and option_used: what he did at most three seconds after the carry."""
+def _add_what_followed(match: Match, found: pd.DataFrame, within_s: float) -> None:
+    """Add next_action and lost, and option_used by his first pass at most `within_s` after the carry."""
     found["next_action"] = next_actions(match, found["period"], found["end_s"], found["player"])
     found["lost"] = pd.array([pd.NA if a == "" else a == "lost" for a in found["next_action"]], "boolean")
     passes = pass_table(match)
     used: list[object] = []
     for c in found.itertuples():
         own = (passes["period"] == c.period) & (passes["player"] == c.player)
-        own &= passes["time_s"].between(float(c.end_s) - 0.5, float(c.end_s) + within_s)
+        # The clocks of a carry and of the pass after it may differ by a little.
+        own &= passes["time_s"].between(float(c.end_s) - 0.5, float(c.end_s) + within_s + 1e-9)
         receivers = passes.loc[own, "receiver"].tolist()
         used.append(pd.NA if c.option_opened == "" or not receivers else receivers[0] == c.option_opened)
     found["option_used"] = pd.array(used, "boolean")

@@ -159,6 +159,46 @@ def test_players_missing(drawing):
     assert len(find_centre_back_carries(nobody.match())) == 0
 
 
+def test_the_line_of_who_jumps_is_the_one_he_comes_from(drawing):
+    """b6 of the midfield four (at x = 3) has come out to (-10, -14), level with the forwards, before he jumps on.
+
+    By the places at the instant he would be one of three in the first line.
+    """
+    drawn = steps_in(drawing, start=(-32, -9), end=(-20, -9))
+    drawn.keys = {p: [(t + 60, x, y) for t, x, y in k] for p, k in drawn.keys.items()}
+    drawn.ball_keys = [(t + 60, who, z) for t, who, z in drawn.ball_keys]
+    for row in drawn.rows:
+        row["time_s"], row["end_s"] = row["time_s"] + 60, row["end_s"] + 60
+    drawn.seconds = 70.0
+    drawn.play("a4", "a3", 0, 1).play("a3", "a4", 2, 3).hold("a4", 3, 60)
+    drawn.at(55, b6=(3, -6)).at(60, b6=(-10, -14)).at(62, b6=(-10, -14)).at(65, b6=(-15, -12))
+    row = only(find_centre_back_carries(drawn.match()))
+    assert (row.opponent_drawn, row.drawn_from) == ("b6", "midfield line")
+
+
+@pytest.mark.parametrize(("within_s", "used"), [(0.2, "True"), (0.19, "<NA>")])
+def test_the_option_is_used_at_most_so_long_after(drawing, within_s, used):
+    """The pass to a7 is struck 0.2 s after the carry."""
+    row = only(find_centre_back_carries(draws(drawing).match(), within_s=within_s))
+    assert str(row["option_used"]) == used
+
+
+def test_an_option_is_at_most_so_far(drawing):
+    """a7 at (-6, -10) is |(12, -1)| = 12.04 m from the end of the carry."""
+    for longest_m, opened in ((12.05, "a7"), (12.0, "")):
+        assert only(find_centre_back_carries(draws(drawing).match(), longest_m=longest_m)).option_opened == opened
+
+
+def test_ahead_is_at_most_the_angle(drawing):
+    """b10 and b11 at (9, +-5) from him: 29.05 degrees; b6 and b7 at (23, +-6): 14.6 degrees and 23.77 m."""
+    drawn = steps_in(drawing, start=(-20, 0), end=(-8, 0), player="a4")
+    drawn.rows[0]["player"], drawn.ball_keys[:3] = "a3", [(0.0, "a3", 0.0), (0.5, "a3", 0.0), (0.5, "a3", 0.0)]
+    match = drawn.stands(a6=(-20, 12)).match()
+    for angle, ahead in ((29.1, 106**0.5), (29.0, 565**0.5)):
+        row = only(find_centre_back_carries(match, half_angle_deg=angle))
+        assert row.space_ahead_m == pytest.approx(ahead)
+
+
 def test_tracking_alone(drawing):
     row = only(find_centre_back_carries(draws(drawing).match(events=False)))
     assert row.estimated and row.next_action == "" and row["lost"] is pd.NA and row.opponent_drawn == "b10"
@@ -175,5 +215,5 @@ def test_positions_are_needed(drawing):
 def test_every_parameter_is_kept(drawing):
     assert dict(find_centre_back_carries(draws(drawing).match()).params) == {
         "least_gain_m": 7.0, "straight_share": 0.9, "least_space_m": 6.0, "furthest_start_m": 52.5, "closed_m": 3.0,
-        "reach_m": 8.0, "lane_m": 2.0, "free_m": 3.0,
+        "reach_m": 8.0, "lane_m": 2.0, "free_m": 3.0, "longest_m": 30.0, "half_angle_deg": 30.0, "within_s": 3.0,
     }  # fmt: skip
