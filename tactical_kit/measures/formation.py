@@ -234,7 +234,7 @@ _FRONT = {
 }
 
 
-def role_names(places: ArrayLike, sizes: tuple[int, ...]) -> list[str]:
+def role_names(places: ArrayLike, sizes: tuple[int, ...], *, beside_m: float = 5.0) -> list[str]:
     """Name each role by its line and its place in it, as RB, LCM, ST.
 
     Parameters
@@ -243,6 +243,11 @@ def role_names(places: ArrayLike, sizes: tuple[int, ...]) -> list[str]:
         Mean places in the attacking frame (left is +y), m.
     sizes : tuple of int
         Players in each line, back line first; see `line_sizes`.
+    beside_m : float, default 5
+        A pair need not stand on either side of the middle of its team.  If both stand more than this to one side, the
+        inner one has the name of that side and the outer one that of the wide man (LAM and LM); if the inner
+        one is nearer to the middle and the outer one more than twice this off, he is the central one (AM and LAM), m.
+        Common practice, no source.
 
     Returns
     -------
@@ -258,6 +263,8 @@ def role_names(places: ArrayLike, sizes: tuple[int, ...]) -> list[str]:
     if sum(sizes) != len(xy):
         raise TacticalKitError(f"lines of {shape_name(sizes) or 'nobody'} for {len(xy)} places.")
     names = [""] * len(xy)
+    middle = float(np.nanmean(xy[:, 1])) if len(xy) else 0.0
+    pairs: list[tuple[NDArray[np.intp], dict[int, tuple[str, ...]]]] = []
     deepest_first = np.argsort(xy[:, 0], kind="stable")
     between = {1: [_MIDDLE], 2: [_HOLDING, _ADVANCED], 3: [_HOLDING, _MIDDLE, _ADVANCED]}
     tables = [_BACK, *between.get(len(sizes) - 2, [_MIDDLE] * max(len(sizes) - 2, 0)), _FRONT]
@@ -267,5 +274,29 @@ def role_names(places: ArrayLike, sizes: tuple[int, ...]) -> list[str]:
         right_first = line[np.argsort(xy[line, 1], kind="stable")]
         for role, name in zip(right_first, table.get(size) or [f"{letter}{i + 1}" for i in range(size)]):
             names[role] = name
+        if size == 2:
+            pairs.append((right_first, table))
         at += size
+    for pair, table in pairs:
+        renamed = _pair_aside(xy[pair, 1] - middle, table, beside_m)
+        taken = {name for role, name in enumerate(names) if role not in pair}
+        if renamed and not taken & set(renamed):
+            names[pair[0]], names[pair[1]] = renamed
     return names
+
+
+def _pair_aside(across: Floats, table: dict[int, tuple[str, ...]], beside_m: float) -> tuple[str, ...]:
+    """Names, right one first, of two players of a line who stand on the same side of the middle; () of others."""
+    right, left = (float(y) for y in across)
+    if right * left <= 0:
+        return ()
+    to_left = right > 0
+    inner, outer = sorted((abs(right), abs(left)))
+    side, wide = (table[2][1], table[4][-1]) if to_left else (table[2][0], table[4][0])
+    if inner > beside_m:
+        found = (side, wide)
+    elif outer > 2 * beside_m:
+        found = (table[1][0], side)
+    else:
+        return ()
+    return found if to_left else found[::-1]

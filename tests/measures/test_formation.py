@@ -189,6 +189,36 @@ def test_role_names(shape, names):
     assert role_names(SHAPES[shape], sizes) == names.split()
 
 
+@pytest.mark.parametrize(
+    ("pair", "names"),
+    [
+        ((-9, 9), ("RAM", "LAM")),
+        ((0.5, 8), ("RAM", "LAM")),  # both a little to the left: still one on either side
+        ((8, 26), ("LAM", "LM")),  # both on the left: no right one among them
+        ((5.01, 10), ("LAM", "LM")),
+        ((5.0, 10.01), ("AM", "LAM")),  # at most 5 m off the inner one is the central one
+        ((5.0, 10.0), ("RAM", "LAM")),  # but only if the other is more than 10 m off
+        ((-26, -8), ("RM", "RAM")),
+        ((-15, -3), ("RAM", "AM")),
+    ],
+)
+def test_a_pair_on_one_side_has_no_man_of_the_other(pair, names):
+    """A 3-2-2-3; the others stand so that the middle of the side stays at 0.  Common practice, no source."""
+    rest = -sum(pair) / 3
+    places = [(0, rest - 20), (0, rest), (0, rest + 20), (10, -8), (10, 8), (20, pair[0]), (20, pair[1])]
+    places += [(30, -25), (30, 0), (30, 25)]
+    got = role_names(places, (3, 2, 2, 3))
+    assert tuple(got[5:7]) == names
+    assert got[:5] == ["RCB", "CB", "LCB", "RDM", "LDM"] and got[7:] == ["RW", "ST", "LW"]
+
+
+def test_every_name_stands_once_where_a_pair_stands_on_one_side():
+    """3-4-2-1: the wide man of the line behind is LM already, so the pair keeps its names."""
+    places = [(0, -26), (0, -10), (0, 2), (10, -30), (10, -13), (10, -3), (10, 28), (20, 11), (20, 27), (30, 14)]
+    assert sum(y for _, y in places) == 0
+    assert role_names(places, (3, 4, 2, 1))[3:9] == ["RM", "RDM", "LDM", "LM", "RAM", "LAM"]
+
+
 def test_a_line_of_six_is_numbered_and_every_name_stands_once():
     places = [(0, -5), (0, 5), *((20, y) for y in (-25, -15, -5, 5, 15, 25)), (40, -4), (40, 4)]
     names = role_names(places, (2, 6, 2))
