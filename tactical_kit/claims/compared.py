@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -141,10 +141,20 @@ class Compared:
         }  # fmt: skip
 
 
-def round_words(value: float) -> str:
-    """Write a number of a mean so that three figures can be read, never as 1e+02."""
-    decimals = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
-    return f"{value:.{decimals}f}"
+def round_words(value: float, apart_from: Iterable[float] = (0.0,), decimals: int | None = None) -> str:
+    """Write a number so that three figures can be read, never as 1e+02, nor as a number it is to be kept apart from.
+
+    >>> round_words(41.84), round_words(-0.004), round_words(1.003, [1.0])
+    ('41.8', '-0.004', '1.003')
+    """
+    value = round(value, 9) + 0.0  # no noise of floats, no -0
+    if decimals is None:
+        decimals = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2
+    for more in range(decimals, 10):
+        text = f"{value:.{more}f}"
+        if all(value == mark or (float(text) - mark) * (value - mark) > 0 for mark in apart_from):
+            return text
+    return text
 
 
 def unit_word(unit: str, value: str) -> str:

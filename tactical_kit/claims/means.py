@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -53,7 +54,7 @@ class MeanComparison(Compared):
         """Both means, the difference with its interval, and the p of the permutation test."""
         unit = f" {self.unit}" if self.unit else ""
         parts = [
-            f"{g.name} {round_words(g.value)}{unit} on average of {g.base}" if g.base else f"{g.name} none"
+            f"{g.name} {round_words(g.value)}{unit}, mean of {g.base}" if g.base else f"{g.name} none"
             for g in (self.first, self.second)
         ]
         if self.interval is None:
@@ -62,7 +63,9 @@ class MeanComparison(Compared):
             self.difference, self.interval, self.second.phrase, self.unit, lambda v: round_words(abs(v))
         )
         how = "all ways to share out the values" if self.exact else "values shared out at random"
-        p = f"{self.p_value:.2f}" if self.p_value >= 0.095 else f"{self.p_value:.1g}"
+        # Two figures from 0.1 on, else the first; rounding never carries it over the share that is called chance.
+        decimals = 2 if self.p_value >= 0.095 else math.ceil(-math.log10(self.p_value))
+        p = round_words(self.p_value, (round(1 - self.level, 12), 1.0), decimals)
         return f"{'; '.join(parts)}: {change}, p = {p} ({how})"
 
     @property

@@ -7,10 +7,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import binomtest
+from numpy.typing import NDArray
+from scipy.stats import beta
 
 from tactical_kit.claims.base import check_part, counted, possessions_of
-from tactical_kit.claims.compared import Compared, Group, claimed_words, direction_of, judge_difference
+from tactical_kit.claims.compared import Compared, Group, claimed_words, direction_of, judge_difference, round_words
 from tactical_kit.claims.interval import Interval, check_level, percent
 from tactical_kit.claims.splits import Split, two_groups
 from tactical_kit.claims.verdict import FEW
@@ -32,7 +33,7 @@ class RateComparison(Compared):
 
     seconds: tuple[float, float] = (0.0, 0.0)
     time: str = "in possession"
-    several: int = 0
+    possessions: int | None = None
 
     @property
     def ratio(self) -> float:
@@ -66,23 +67,28 @@ class RateComparison(Compared):
     @property
     def notes(self) -> tuple[str, ...]:
         """That counts from one possession are no independent witnesses."""
-        if not self.several:
+        count = self.first.count + self.second.count
+        if self.possessions in (None, count):
             return ()
+        spells = counted(int(self.possessions or 0), "possession")
         return (
-            f"{counted(self.several, 'moment')} came in a possession that had another one already; the interval takes "
-            "them as independent and is a little too narrow.",
+            f"{counted(count, 'moment')} came in {spells}; those of one depend on each other, and the interval is "
+            "widened for it.",
         )
 
 
 def _figure(value: float) -> str:
-    return f"{value:.2f}" if value < 10 else f"{value:.0f}"
+    # Rounding never makes it "as often", nor never.
+    return round_words(value, (0.0, 1.0), 2 if value < 10 else 0)
 
 
 def _times(value: float) -> str:
     return f"{_figure(value)} times"
 
 
-def ratio_interval(first: int, first_s: float, second: int, second_s: float, level: float = 0.95) -> Interval:
+def ratio_interval(
+    first: int, first_s: float, second: int, second_s: float, level: float = 0.95, together: float = 1.0
+) -> Interval:
     """Return the exact interval of how many times as often something happens in the second spell as in the first.
 
     Parameters
@@ -93,6 +99,9 @@ def ratio_interval(first: int, first_s: float, second: int, second_s: float, lev
         In how much time, s.
     level : float, default 0.95
         At least this share of such intervals holds the true ratio.
+    together : float, default 1
+        How many instances stand for one witness: the variance of their number by their number, as for those that come
+        in bundles.
 
     Returns
     -------
@@ -102,16 +111,19 @@ def ratio_interval(first: int, first_s: float, second: int, second_s: float, lev
     Notes
     -----
     Given how many there were in all, the number in the second spell is binomial.  Source: the conditional test of two
-    Poisson rates with the interval of Clopper & Pearson, common practice.
+    Poisson rates with the interval of Clopper & Pearson, common practice; for bundles with both counts divided by
+    `together`, as for an overdispersed Poisson number (McCullagh & Nelder 1989, from memory).
     """
     if first + second == 0 or first_s <= 0 or second_s <= 0:
         raise TacticalKitError("a ratio of rates needs at least one instance, and time in both groups.")
-    share = binomtest(second, first + second).proportion_ci(check_level(level), "exact")
+    tail, one, two = (1 - check_level(level)) / 2, first / together, second / together
+    low = float(beta.ppf(tail, two, one + 1)) if second else 0.0
+    high = float(beta.ppf(1 - tail, two + 1, one)) if first else 1.0
 
     def ratio(p: float) -> float:
         return math.inf if p >= 1 else p / (1 - p) * first_s / second_s
 
-    return Interval(ratio(float(share.low)), ratio(float(share.high)), level)
+    return Interval(ratio(low), ratio(high), level)
 
 
 def seconds_by_group(match: Match, team: str, split: Split, time: str = "in possession") -> dict[str, float]:
@@ -182,7 +194,7 @@ def compare_rates(
     time : str, default "in possession"
         What time counts: "in possession", "out of possession" or "in play".
     first, second, more, less, text, few, level
-        As in `compare`; fewer than `few` moments in both groups together are too few.
+        As in `compare`; fewer than `few` moments (or possessions they come from) in both groups together are too few.
     least_s : float, default 300
         Less time than this in a group is too little, s.
 
@@ -198,7 +210,8 @@ def compare_rates(
 
     Notes
     -----
-    A side that had more of the ball had more occasions: counts are compared for equal time.  Source: common practice.
+    A side that had more of the ball had more occasions: counts are compared for equal time.  Moments of one possession
+    depend on each other, and the interval is widened as if they came in bundles.  Source: common practice.
     """
     check_part(moments, moments, ("moments", "moments"))
     sides = sorted(set(moments.table["team"]))
@@ -217,21 +230,32 @@ def compare_rates(
         rate = len(part) / in_group * PER_S if in_group else float("nan")
         groups.append(Group(name, by.phrases(name), part, part, rate))
     a, b = groups
+    spells = possessions_of(own.where((labels == one) | (labels == two)), match)
+    possessions = None if spells is None else len(np.unique(spells))
     interval = None
     if a.count + b.count and min(spent) > 0:
-        interval = ratio_interval(a.count, spent[0], b.count, spent[1], level)
+        interval = ratio_interval(a.count, spent[0], b.count, spent[1], level, _together(spells))
+    many = counted(a.count + b.count, "instance")
+    if possessions is not None and possessions < few <= a.count + b.count:
+        many += f" from only {counted(possessions, 'possession')}"
     small = [f"{s / 60:.1f} min {g.phrase}" for g, s in zip(groups, spent) if s < least_s]
     reason = none = ""
     if a.count + b.count == 0:
         none = "No instances: there is nothing to compare."
-    elif a.count + b.count < few:
-        reason = f"Too few to compare: {counted(a.count + b.count, 'instance')}, fewer than {few}."
+    elif a.count + b.count < few or (possessions is not None and possessions < few):
+        reason = f"Too few to compare: {many}, fewer than {few}."
     elif small:
         reason = f"Too little time to compare: {', '.join(small)} {time}, less than {least_s / 60:g} min."
     direction = direction_of(more, less, by, one, two)
     clear = interval is not None and 1 not in interval
     claimed = claimed_words(more, less, direction, groups, "often ")
     verdict = judge_difference(clear, b.value - a.value, direction, claimed, reason, none)
-    spells = possessions_of(own.where((labels == one) | (labels == two)), match)
-    several = 0 if spells is None else len(spells) - len(np.unique(spells))
-    return RateComparison(text, a, b, interval, verdict, (spent[0], spent[1]), time, several)
+    return RateComparison(text, a, b, interval, verdict, (spent[0], spent[1]), time, possessions)
+
+
+def _together(spells: NDArray[np.int64] | None) -> float:
+    """How many moments stand for one witness, of the possession of each: 1 where no two share one."""
+    if spells is None:
+        return 1.0
+    sizes = np.unique(spells, return_counts=True)[1]
+    return float((sizes**2).sum() / sizes.sum())

@@ -3,6 +3,7 @@
 Worked values: the halves 31/37 against 20/34 and the contrast that is not clear (computed, the second from seen).
 """
 
+import dataclasses
 import itertools
 
 import numpy as np
@@ -24,9 +25,12 @@ from tactical_kit.claims import (
     split_by_score,
     split_by_substitution,
 )
+from tactical_kit.claims.compared import round_words
 from tactical_kit.claims.rates import ratio_interval, seconds_by_group
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.finders import find
+from tactical_kit.match import Match, Period, Player, Team
+from tactical_kit.match.events import events_table
 
 
 def two_halves(made, first, second, **columns):
@@ -242,9 +246,7 @@ def test_means_that_differ(made):
     c = compare_means(found, "regain_s", split_by_halves(), more="second half", text="It took them longer")
     assert c.difference == 20
     assert (c.verdict.status, c.exact, c.unit) == ("supported", False, "s")  # 2,704,156 ways are too many
-    assert c.sentence.startswith(
-        "It took them longer: first half 5.50 s on average of 12; second half 25.5 s on average of 12: "
-    )
+    assert c.sentence.startswith("It took them longer: first half 5.50 s, mean of 12; second half 25.5 s, mean of 12: ")
     assert c.sentence.endswith(
         "p = 0.0001 (values shared out at random). “more in the second half” is supported. Chance alone would seldom make "
         "a difference this large."
@@ -281,8 +283,7 @@ def test_means_need_numbers_and_both_groups(made):
     assert str(refused.value) == "outcome holds no numbers, so it has no mean; expected a column of numbers."
     empty = compare_means(found, "regain_s", split_by_halves())
     assert empty.sentence == (
-        "first half 1.00 s on average of 12; second half none. No instances in the second half: there is nothing to "
-        "compare."
+        "first half 1.00 s, mean of 12; second half none. No instances in the second half: there is nothing to compare."
     )
 
 
@@ -323,17 +324,53 @@ def test_the_interval_of_a_ratio_agrees_with_the_exact_test(a, b):
     assert (found.low == 0) == (b == 0) and np.isinf(found.high) == (a == 0)
 
 
-def test_rates_that_differ(small):
-    found = passes_of(small, rows_at([(1, 30.0 * i) for i in range(4)] + [(2, 20.0 * i) for i in range(25)]))
-    c = compare_rates(small, found, split_by_halves(), more="second half", text="They came more often")
-    assert (c.first.count, c.second.count) == (4, 25)
+@pytest.fixture(scope="module")
+def alternating():
+    """Two halves of forty minutes in which the sides have the ball in turn for thirty seconds."""
+    rows = []
+    for period in (1, 2):
+        for i in range(80):
+            team = "AB"[i % 2]
+            rows += [
+                {"period": period, "time_s": 30.0 * i + s, "kind": "pass", "team": team, "player": f"{team.lower()}2",
+                 "receiver": f"{team.lower()}3", "success": True, "outcome": "complete", "end_s": 30.0 * i + s + 2,
+                 "x": 0.0, "y": 0.0, "end_x": 5.0, "end_y": 0.0, "set_play": ""} for s in (0, 10, 20)
+            ]  # fmt: skip
+        rows.append({"period": period, "time_s": 2400.0, "kind": "period-end", "team": "", "player": ""})
+    teams = [Team(t, f"Side {t}", t, tuple(Player(f"{t.lower()}{i}", f"{t} {i}", t, i, "", True) for i in range(1, 12)))
+             for t in "AB"]  # fmt: skip
+    return Match("alternating", *teams, (Period(1, 2400.0, 1), Period(2, 2400.0, -1)), events=events_table(rows))
+
+
+def test_rates_that_differ(alternating):
+    match = alternating
+    found = passes_of(match, rows_at([(1, 60.0 * i + 5) for i in range(4)] + [(2, 60.0 * i + 5) for i in range(25)]))
+    c = compare_rates(match, found, split_by_halves(), more="second half", text="They came more often")
+    assert (c.first.count, c.second.count, c.possessions) == (4, 25, 29)
     assert c.ratio == pytest.approx(25 / 4, rel=0.04)
     assert c.verdict.words == (
         "“more often in the second half” is supported. Chance alone would seldom make a difference this large."
     )
     assert c.sentence.startswith("They came more often: first half 4 in ")
     assert "min in possession, " in c.numbers and " times as often in the second half (95 % interval " in c.numbers
-    assert c.notes[0].startswith("27 moments came in a possession that had another one already;")
+    assert c.notes == ()
+
+
+def test_moments_of_one_possession_are_no_witnesses_of_a_rate(alternating):
+    """Five in each of 2 and of 8 possessions: ten witnesses, not fifty; from three, too few."""
+    match = alternating
+    bundles = [(1, 60.0 * i + s) for i in range(2) for s in range(5)] + [
+        (2, 60.0 * i + s) for i in range(8) for s in range(5)
+    ]
+    c = compare_rates(match, passes_of(match, rows_at(bundles)), split_by_halves(), more="second half")
+    assert (c.first.count, c.second.count, c.possessions, c.verdict.status) == (10, 40, 10, "undecided")
+    assert c.interval == ratio_interval(2, c.seconds[0], 8, c.seconds[1])
+    assert 1 not in ratio_interval(10, c.seconds[0], 40, c.seconds[1])
+    assert c.notes == (
+        "50 moments came in 10 possessions; those of one depend on each other, and the interval is widened for it.",
+    )
+    few = compare_rates(match, passes_of(match, rows_at(bundles[:15])), split_by_halves(), more="first half")
+    assert few.verdict.words == "Too few to compare: 15 instances from only 3 possessions, fewer than 10."
 
 
 def test_rates_with_none_few_and_little_time(small):
@@ -342,7 +379,7 @@ def test_rates_with_none_few_and_little_time(small):
     few = compare_rates(small, passes_of(small, rows_at([(1, 1.0)])), split_by_halves())
     assert few.verdict.words == "Too few to compare: 1 instance, fewer than 10."
     many = passes_of(small, rows_at([(1, 30.0 * i) for i in range(15)]))
-    short = compare_rates(small, many, split_by_minute(small, "01:00"))
+    short = compare_rates(small, many, split_by_minute(small, "01:00"), few=1)
     assert short.verdict.words.startswith(
         "Too little time to compare: 1.0 min before 01:00 in possession, less than 5 min."
     )
@@ -373,3 +410,25 @@ def test_rates_that_there_are_not(small, call, sentence):
     with pytest.raises(TacticalKitError) as refused:
         call(small, found)
     assert str(refused.value) == sentence
+
+
+# -- rounding ----------------------------------------------------------------------------------------------
+
+
+def test_rounding_never_crosses_what_decides():
+    assert round_words(0.0034) == "0.003" and round_words(-0.0034) == "-0.003" and round_words(1e-17) == "0.00"
+    assert round_words(1.0034, (0.0, 1.0)) == "1.003" and round_words(0.9996, (0.0, 1.0)) == "0.9996"
+    assert [round_words(v) for v in (0.0, 4.6, 41.84, 126.2)] == ["0.00", "4.60", "41.8", "126"]
+
+
+@pytest.mark.parametrize(("p", "shown"), [(0.0496, "0.0496"), (0.0504, "0.0504"), (0.05, "0.05"), (0.0001, "0.0001"), (0.034, "0.03"), (0.996, "0.996"), (1.0, "1.00"), (0.12, "0.12")])  # fmt: skip
+def test_a_p_is_not_rounded_over_the_share_called_chance(made, p, shown):
+    found = made(24, period=[1] * 12 + [2] * 12, regain_s=np.arange(24.0))
+    c = dataclasses.replace(compare_means(found, "regain_s", split_by_halves()), p_value=p)
+    assert f"p = {shown} (" in c.numbers
+
+
+def test_a_ratio_that_is_clear_does_not_reach_one_in_print(small):
+    c = compare_rates(small, passes_of(small, rows_at([(1, 30.0), (2, 30.0)])), split_by_halves(), few=1)
+    shown = dataclasses.replace(c, interval=dataclasses.replace(c.interval, low=1.0031, high=2.5))
+    assert "(95 % interval 1.003 to 2.50 times)" in shown.numbers
