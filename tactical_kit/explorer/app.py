@@ -184,12 +184,12 @@ class Screen:
         if what & {"selection", "list", "numbers", "moment"}:
             self.places.update()
 
-    def _refuse(self, sentence: str) -> None:
-        """Say beside the finder why a question of its forms was refused."""
-        self.finder.refuse(sentence)
-        if sentence:
-            self.numbers.refuse()
-            self.claim.refuse()
+    def _refuse(self, sentence: str, ask: str) -> None:
+        """Say why a question was refused where it was put; an answered one takes what was said away."""
+        claimed, asked = ask.startswith("claim"), ask in self.numbers.asks
+        self.claim.refuse(sentence if claimed else "")
+        self.numbers.refuse(sentence if asked else "")
+        self.finder.refuse("" if claimed or asked else sentence)
 
     def _rest_changed(self, what: frozenset[str]) -> None:
         if "selection" in what:

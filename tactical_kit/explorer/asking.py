@@ -29,10 +29,10 @@ class Asking:
     batch : callable
         Makes the context in which models are changed.
     refuse : callable
-        Called with the sentence when a question is refused ("" when one was answered).
+        Called with the sentence when a question is refused ("" when one was answered), and the name of the question.
     """
 
-    def __init__(self, batch: Callable[[], AbstractContextManager[None]], refuse: Callable[[str], None]) -> None:
+    def __init__(self, batch: Callable[[], AbstractContextManager[None]], refuse: Callable[[str, str], None]) -> None:
         self._batch, self._refuse = batch, refuse
         self._acts: dict[str, Callable[[Question], None]] = {}
         self._places: list[Any] = []
@@ -55,16 +55,17 @@ class Asking:
     def _came(self, attr: str, old: Any, new: dict[str, Any]) -> None:
         if len(new.get("question", ())) != 1:
             return
-        refused = ""
+        refused = name = ""
         try:
             question = json.loads(new["question"][0])
-            act = self._acts.get(question.get("ask", ""))
+            name = str(question.get("ask", ""))
+            act = self._acts.get(name)
             if act is not None:
                 act(question)
         except TacticalKitError as error:
             refused = str(error)
         with self._batch():
-            self._refuse(refused)
+            self._refuse(refused, name)
             self.answered.data = {"nonce": [new["nonce"][0]]}
 
     def wire(self, figure: Any) -> None:

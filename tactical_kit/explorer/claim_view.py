@@ -36,6 +36,7 @@ class ClaimView:
     def __init__(self, claiming: Claiming, look: Look, words: Words, asking: Asking) -> None:
         self.claiming, self.words = claiming, words
         self.shown = False
+        self.refused = ""
         look_of: dict[str, Any] = {"margin": (0, 0, 0, 0), "stylesheets": [look.form]}
         self.places = [
             words.place(name, css_classes=[f"tk-{name.partition('-')[2]}"], **look_of)
@@ -65,10 +66,12 @@ class ClaimView:
             self.claiming.write(text=q["text"])
         self.claiming.add()
 
-    def refuse(self) -> None:
-        """Let every field show again what holds."""
-        self.words.forget("claim-form")
-        self.update()
+    def refuse(self, sentence: str) -> None:
+        """Say why a question was refused; "" takes it away."""
+        if sentence != self.refused:
+            self.refused = sentence
+            self.words.forget("claim-form")
+            self.update()
 
     def update(self) -> None:
         """Show the claim, if the form is unfolded."""
@@ -92,6 +95,7 @@ class ClaimView:
             f"{_e(f.words(columns[f.column], names))}</label>"
             for f in store.finding.filters
         )
+        trouble = f'<p role="alert" class="alert">{_e(self.refused)}</p>' if self.refused else ""
         base = ""
         if len(store.finding.filters) > 1:
             base = (
@@ -104,7 +108,7 @@ class ClaimView:
             '<label>How often<select data-ask="claim-word" data-key="claim-word" aria-label="how often">'
             f"{options}</select></label>{base}"
             '<div class="line"><button type="button" class="strong" data-ask="claim-add" data-key="claim-add">'
-            "Add to claim sheet</button></div></form>"
+            f"Add to claim sheet</button></div>{trouble}</form>"
         )
 
     def _verdict(self) -> str:

@@ -161,7 +161,7 @@ input[type="checkbox"] {{
 }}
 summary {{ cursor: pointer; padding: 2px 0; }}
 .line {{ display: flex; flex-wrap: wrap; gap: 6px; align-items: center; margin: 4px 0; }}
-.offers {{ margin: 4px 0; padding: 0; list-style: none; font-size: 12px; }}
+.offers {{ margin: 4px 0; padding: 0; list-style: none; font-size: 12px; max-height: 300px; overflow-y: auto; }}
 .offers li {{ padding: 2px 0; }}
 .scroll {{ overflow-x: auto; }}
 table {{ border-collapse: collapse; width: 100%; font: 12px/1.3 {FONT}; font-variant-numeric: tabular-nums; }}
@@ -195,6 +195,7 @@ dd {{ margin: 0; text-align: right; flex-shrink: 0; max-width: 60%; }}
 fieldset {{ border: 0; padding: 0; margin: 0; min-width: 0; }}
 legend {{ font: bold 12px/1.3 {FONT}; padding: 0; }}
 fieldset label {{ display: block; font-size: 12px; overflow-wrap: anywhere; }}
+fieldset details[open] {{ max-height: 260px; overflow-y: auto; }}
 fieldset summary {{ font-size: 12px; color: {style.FAINT}; }}
 label.none {{ color: {style.FAINT}; }}
 .count {{ color: {style.FAINT}; font-variant-numeric: tabular-nums; }}

@@ -38,12 +38,13 @@ class NumberView:
         look_of: dict[str, Any] = {"margin": (0, 0, 0, 0), "stylesheets": [look.form]}
         self.places = [words.place(name, **look_of) for name in ("numbers", "thresholds")]
         asking.listen_to(*self.places)
-        asking.on("limit", self._limit)
-        asking.on("brush", self._brush)
-        asking.on("choice", self._choice)
-        asking.on("unknown", self._unknown)
-        asking.on("drop", self._drop)
-        asking.on("threshold", self._threshold)
+        self.asks = {
+            "limit": self._limit, "brush": self._brush, "choice": self._choice, "unknown": self._unknown,
+            "drop": self._drop, "threshold": self._threshold,
+        }  # fmt: skip
+        for ask, act in self.asks.items():
+            asking.on(ask, act)
+        self.refused = ""
         self.layout = Column(
             *self.places, css_classes=["tk-numbers"], sizing_mode="stretch_width", margin=(0, 0, 0, 0), spacing=6
         )
@@ -104,11 +105,13 @@ class NumberView:
 
     # -- store to page --------------------------------------------------------------------------------
 
-    def refuse(self) -> None:
-        """Let every field show again what holds."""
-        self.words.forget("numbers")
-        self.words.forget("thresholds")
-        self.update()
+    def refuse(self, sentence: str) -> None:
+        """Say why a question was refused, and let every field show again what holds; "" takes it away."""
+        if sentence or self.refused:
+            self.refused = sentence
+            self.words.forget("numbers")
+            self.words.forget("thresholds")
+            self.update()
 
     def update(self) -> None:
         """Show what is asked, and what each answer would leave."""
@@ -137,8 +140,9 @@ class NumberView:
         fields = "".join(self._field(f, names) for f in first)
         more = "".join(self._field(f, names) for f in rest)
         if more:
+            many = "1 more column" if len(rest) == 1 else f"{len(rest)} more columns"
             more = (
-                f'<details data-key="more-numbers"><summary>{len(rest)} more numbers of this finder</summary>'
+                f'<details data-key="more-numbers"><summary>{many} of this finder</summary>'
                 f'<div class="fields">{more}</div></details>'
             )
         held = f'<div class="line drops" role="group" aria-label="filters that hold">{drops}</div>' if drops else ""
@@ -211,8 +215,9 @@ class NumberView:
     def _thresholds(self) -> str:
         finding = self.store.finding
         thresholds = thresholds_of(finding.finder)
+        trouble = f'<p role="alert" class="alert">{_e(self.refused)}</p>' if self.refused else ""
         if not thresholds:
-            return ""
+            return trouble
         changed = dict(finding.thresholds)
         rows = "".join(self._threshold_row(t, changed) for t in thresholds)
         told = f"{len(changed)} changed" if changed else "all at their defaults"
@@ -221,7 +226,7 @@ class NumberView:
             if changed else ""
         )  # fmt: skip
         return (
-            f'<details data-key="thresholds"><summary>Thresholds of “{_e(finding.finder)}”: {told}</summary>'
+            f'{trouble}<details data-key="thresholds"><summary>Thresholds of “{_e(finding.finder)}”: {told}</summary>'
             f'<div class="thresholds">{rows}</div>{reset}</details>'
         )
 
@@ -235,9 +240,10 @@ class NumberView:
         )
         if isinstance(threshold.default, bool):
             field = f'<input type="checkbox" {common}{" checked" if value else ""}>'
-        else:
-            locked = "" if threshold.can_change else " disabled"
-            field = f'<input type="text" size="6" {common} value="{_e(text)}"{locked}>'
+        elif threshold.can_change:
+            field = f'<input type="text" size="6" {common} value="{_e(text)}">'
+        else:  # several words: Python alone can say others
+            field = _e(", ".join(map(str, value)) if isinstance(value, (tuple, list, frozenset)) else text)
         default = f" (default {_e(threshold.write(threshold.default))})" if threshold.name in changed else ""
         return (
             f"<div><label>{_e(threshold.label)}</label><span>{field} <i>{_e(threshold.unit)}</i>{default}</span>"

@@ -105,12 +105,14 @@ def test_what_cannot_be_read_is_refused_beside_the_picker_and_the_field_shows_wh
     sent = []
     screen.words.source.on_change("data", lambda attr, old, new: sent.append(dict(new)))
     screen.asking.ask(ask="limit", column="length_m", end="low", value="far")
-    assert "a limit of length_m is 'far'; expected a number, or nothing." in text_of(screen, "finder-pick")
+    assert "a limit of length_m is 'far'; expected a number, or nothing." in text_of(screen, "thresholds")
     assert "numbers" in sent[-1]["slot"]  # written anew, with 20 in the field
     screen.asking.ask(ask="limit", column="length_m", end="high", value="10")
-    assert "length_m from 20 to 10: the lower limit lies above the upper one." in text_of(screen, "finder-pick")
+    assert "length_m from 20 to 10: the lower limit lies above the upper one." in text_of(screen, "thresholds")
     screen.asking.ask(ask="limit", column="length_m", end="high", value="30")
-    assert 'class="alert"' not in screen.words.shown("finder-pick")
+    assert 'class="alert"' not in screen.words.shown("thresholds")
+    screen.asking.ask(ask="finder", value="toy of stills")
+    assert "list is 'toy of stills'; expected one of" in text_of(screen, "finder-pick")
     screen.asking.ask(ask="nothing we know")
     assert screen.asking.answered.data == {"nonce": [0]}
 
@@ -123,7 +125,7 @@ def test_thresholds_with_words_units_and_a_way_back(screen):
     assert "1 changed" in text_of(screen, "thresholds") and "(default 0)" in text_of(screen, "thresholds")
     screen.asking.ask(ask="threshold", name="strict", value="on", checked=True)
     screen.asking.ask(ask="threshold", name="least_m", value="2000")
-    assert "least_m is 2000; a pitch is not that long." in text_of(screen, "finder-pick")
+    assert "least_m is 2000; a pitch is not that long." in text_of(screen, "thresholds")
     assert dict(screen.store.finding.thresholds) == {"least_m": 15.0, "strict": True}
     screen.asking.ask(ask="threshold", value="")
     assert screen.store.finding.thresholds == ()
@@ -214,7 +216,7 @@ def test_a_claim_with_its_verdict_its_counterexamples_and_its_sheet(screen):
 def test_a_claim_that_is_refused_says_why_and_keeps_what_was_typed(screen):
     screen.root.select_one({"name": "claim-fold"}).active = True
     screen.asking.ask(ask="claim-add", text="Usually far")
-    assert "Filter the moments by one of their own numbers first" in text_of(screen, "finder-pick")
+    assert 'class="alert">Filter the moments by one of their own numbers first' in screen.words.shown("claim-form")
     assert 'value="Usually far"' in screen.words.shown("claim-form")
     assert not screen.claim.claiming.path.exists()
 
