@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from tactical_kit.finders.context import index_of
 from tactical_kit.finders.phase_runs import phase_runs
 from tactical_kit.finders.registry import finder
+from tactical_kit.finders.shapes import find_shapes
 from tactical_kit.match import Match, remembered
 from tactical_kit.measures.block import BLOCK_COLUMNS, block_numbers, shift_speed
 from tactical_kit.measures.formation import line_sizes, shape_name
@@ -33,7 +34,8 @@ COLUMNS: dict[str, Column] = {
     "hull_m2": Column("float64", "area that the outfield players span", "m2"),
     "shift_ms": Column("float64", "mean speed of the middle of the block across the pitch", "m/s"),
     "top_shift_ms": Column("float64", "highest speed of the middle across the pitch", "m/s"),
-    "shape": Column("str", "players in each line as they stood in the spell"),
+    "shape": Column("str", "shape of the side in this phase at that time of the match, back line first"),
+    "stood": Column("str", "players in each line as they stood in this very spell"),
 }
 _MEANS = tuple(c for c in BLOCK_COLUMNS if c not in ("centre_x", "centre_y"))
 _NEAR_M = 3.0  # stills: whoever is nearest to the ball and at most this far has it
@@ -76,9 +78,10 @@ def find_blocks(
     Moments
         Finder "block", one row a spell of the phase; `team` is the side without the ball, `players` those of its
         outfield players who are in the data, deepest first on average, x, y the mean middle of the block.  The
-        numbers are means over the spell, five times a second (see `block_numbers`); `shape` is read from the mean
-        places in the spell (`line_sizes`), so that somebody who steps out for all of a short spell counts where he
-        stands; "" with a player who comes or goes.
+        numbers are means over the spell, five times a second (see `block_numbers`).  `shape` is what
+        `find_shapes` says of the side in this phase at that time, over minutes; "" where it says nothing.  `stood`
+        is read from the mean places in the spell alone (`line_sizes`), so that somebody who steps out for all of a
+        short spell counts where he stands; "" with a player who comes or goes.  Of a still both are as they stand.
 
     Raises
     ------
@@ -99,7 +102,11 @@ def find_blocks(
         series = block_series(match, team.team_id, min_players=min_players, shift_window_s=shift_window_s)
         kept = series[series["phase"].isin(["", *BLOCK_PHASES]) & series["height_m"].notna()]
         rows += _rows(match, team.team_id, kept, least_s, line_gap_m, bow_m)
-    return Moments.build("block", rows, COLUMNS, params, match.match_id)
+    blocks = pd.DataFrame(rows)
+    if match.tracking is not None and rows:
+        shapes = find_shapes(match, min_players=min_players, line_gap_m=line_gap_m, bow_m=bow_m)
+        blocks = _add_shapes(blocks, shapes.table)
+    return Moments.build("block", blocks, COLUMNS, params, match.match_id)
 
 
 @remembered
@@ -231,8 +238,21 @@ def _rows(
             }
         )
     for row, sizes, same in zip(result, line_sizes(stood, line_gap_m=line_gap_m, bow_m=bow_m), steady):
-        row["shape"] = shape_name(sizes) if same else ""
+        row["shape"] = row["stood"] = shape_name(sizes) if same else ""
     return result
+
+
+def _add_shapes(blocks: pd.DataFrame, shapes: pd.DataFrame) -> pd.DataFrame:
+    """Put in the shape of the side in the phase of each block at the middle of the block, "" unknown."""
+    period, team, phase, middle = (
+        blocks["period"].to_numpy(), blocks["team"].to_numpy(object), blocks["phase"].to_numpy(object),
+        (blocks["start_s"] + blocks["end_s"]).to_numpy() / 2,
+    )  # fmt: skip
+    shape = np.full(len(blocks), "", dtype=object)
+    for s in shapes.itertuples():
+        mine = (period == s.period) & (team == s.team) & (phase == s.phase)
+        shape[mine & (s.start_s <= middle) & (middle < s.end_s)] = s.shape
+    return blocks.assign(shape=shape)
 
 
 def _mean_of(values: Floats) -> float:

@@ -134,7 +134,7 @@ def test_a_gap_parts_the_spell_and_a_player_who_comes_has_no_shape(drawing):
     assert found["start_s"].tolist() == pytest.approx([0.0, 24.0], abs=0.2)
     assert found["end_s"].tolist() == pytest.approx([16.0, 40.0], abs=0.2)
     late = of_b(passing_about(drawing, 20).hide("b11", 0.0, 10.0).match()).iloc[0]
-    assert late["shape"] == "" and len(late["players"]) == 10
+    assert late["stood"] == "" and len(late["players"]) == 10
     assert late["first_line_m"] == pytest.approx(63.5, abs=1e-4)
 
 
@@ -195,7 +195,7 @@ def test_a_still_is_a_block_of_the_side_without_the_ball(drawing, off_m, rows):
     assert found["team"].tolist() == ["b"] * rows
     if rows:
         row = found.iloc[0]
-        assert row["phase"] == "" and row["shape"] == "4-4-2" and np.isnan(row["shift_ms"])
+        assert row["phase"] == "" and row["shape"] == row["stood"] == "4-4-2" and np.isnan(row["shift_ms"])
         for name in ("height_m", "width_m", "depth_m", "gap_back_midfield_m"):
             assert row[name] == pytest.approx(STANDING[name], abs=1e-4), name
 
@@ -207,9 +207,40 @@ def test_events_alone_are_refused(drawing):
         find_blocks(passing_about(drawing, 8).match(tracking=False))
 
 
+def stepping_out(drawing, seconds=40.0):
+    """A 4-4-2 for forty seconds, parted by a gap of two; in the last eight the full-back b5 is out at (-4, 20)."""
+    d = passing_about(drawing, seconds).at(31.5, b5=(18, 20)).at(31.9, b5=(-4, 20)).gap(30.0, 32.0)
+    return of_b(d.match())
+
+
+def test_a_man_who_steps_out_for_a_short_spell_changes_how_they_stood_and_not_their_shape(drawing):
+    found = stepping_out(drawing)
+    assert found["start_s"].tolist() == pytest.approx([0.0, 32.0], abs=0.2)
+    assert found["shape"].tolist() == ["4-4-2", "4-4-2"]
+    assert found["stood"].tolist() == ["4-4-2", "3-4-1-2"]
+
+
+def test_the_shape_is_that_of_the_line_ups(demo):
+    """Reference: the rows of the shapes, asked one by one."""
+    shapes = tk.find_shapes(demo).table
+    for row in find_blocks(demo):
+        middle = (row["start_s"] + row["end_s"]) / 2
+        said = shapes[
+            (shapes["period"] == row["period"]) & (shapes["team"] == row["team"])
+            & (shapes["phase"] == row["phase"]) & (shapes["start_s"] <= middle) & (shapes["end_s"] > middle)
+        ]  # fmt: skip
+        assert row["shape"] == ("" if said.empty else said["shape"].item())
+
+
+def test_a_block_of_which_the_shapes_say_nothing_has_none(drawing):
+    """Nineteen seconds are too few for a line-up; they show how the block stood all the same."""
+    row = of_b(passing_about(drawing, 19).match()).iloc[0]
+    assert (row["shape"], row["stood"]) == ("", "4-4-2")
+
+
 def test_columns(demo):
     own = [c for c in find_blocks(demo).table if c not in CORE_COLUMNS]
     assert own == [
         "phase", "height_m", "first_line_m", "width_m", "depth_m", "gap_back_midfield_m", "gap_midfield_first_m",
-        "compactness_m", "nearest_five_m", "hull_m2", "shift_ms", "top_shift_ms", "shape",
+        "compactness_m", "nearest_five_m", "hull_m2", "shift_ms", "top_shift_ms", "shape", "stood",
     ]  # fmt: skip
