@@ -176,3 +176,31 @@ def test_the_tab_key_goes_through_the_finder(page):
     page.keyboard.press("Enter")
     page.wait_for_function(f"{MODEL}('playback-report').data.playing?.[0] == 1", timeout=10_000)
     assert rows(page).nth(1).get_attribute("class") == "picked"
+
+
+def test_a_slow_finder_says_that_it_searches(match, serve_page, open_page):
+    """The page itself counts the seconds, as Python is busy."""
+    import time
+
+    from tactical_kit.finders import finder
+    from tactical_kit.finders.registry import _FINDERS
+    from tactical_kit.moments import Moments
+
+    @finder("slow in a test", needs=("events",), finds="Nothing, slowly.")
+    def find_slowly(match):
+        time.sleep(2.5)
+        return Moments.build("slow in a test", [], match_id=match.match_id)
+
+    try:
+        watched = open_page(serve_page(lambda: Explorer(match).panel()), 1280, 900)
+        page = watched.page
+        page.wait_for_function(READY, timeout=30_000)
+        page.wait_for_timeout(500)
+        page.get_by_role("combobox", name="finder").select_option("slow in a test")
+        said = page.get_by_text(re.compile(r"^Searching the whole match … [12] s$"))
+        said.wait_for(timeout=3000)
+        page.get_by_text("None found in this match, of either side.").wait_for(timeout=10_000)
+        assert not said.is_visible()
+        watched.assert_quiet()
+    finally:
+        del _FINDERS["slow in a test"]
