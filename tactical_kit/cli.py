@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import dataclasses
 import os
+import shlex
 import shutil
 import signal
 import socket
@@ -388,9 +389,12 @@ def _width() -> int:
 
 
 def _finders(args: argparse.Namespace) -> int:
-    path = _match_path(args.match) if args.match else None
     from tactical_kit.claims.listing import about_finder, finders_text
-    from tactical_kit.finders import get_finder
+    from tactical_kit.finders import finder_names, get_finder
+
+    if args.match in finder_names() and not Path(args.match).exists():
+        raise WrongUse(f"{args.match!r} is a finder, no match; what it measures says: finders --about {args.match!r}")
+    path = _match_path(args.match) if args.match else None
 
     if args.about is not None:
         try:
@@ -436,11 +440,15 @@ def _find(args: argparse.Namespace) -> int:
         except UnknownNameError as error:  # a word that a threshold does not take
             raise WrongUse(f"--set: {error}") from error
     try:
+        notes = [note for condition in conditions for note in condition.notes(found, match)]
         found = matching(found, conditions, match)
     except TacticalKitError as error:
         raise WrongUse(f"--where: {error}") from error
+    for note in notes:
+        _say(f"--where: {note}")
     if target is None:
-        print(moments_text(found, match))
+        # What goes on to another program stays a table, a moment a line.
+        print(moments_text(found, match, _width() if sys.stdout.isatty() or "COLUMNS" in os.environ else None))
     else:
         write_table(moments_table(found, match), target)
         print(f"Wrote {target}: {len(found)} moments of {name!r}." if len(found) != 1 else f"Wrote {target}: 1 moment.")
@@ -460,7 +468,15 @@ def _claims(args: argparse.Namespace) -> int:
     if given is None:
         given = _match_of(sheet)
     with _busy(f"Reading {given.name}"):
-        match = read_match(given)
+        try:
+            match = read_match(given)
+        except TacticalKitError as error:
+            if args.match or sheet.match:
+                raise
+            raise TacticalKitError(
+                f"{error}\n{sheet_path.name} names no match, so it is looked for in its folder. Name it with "
+                "--match, or write match = ... before its first claim."
+            ) from error
     with _busy("Counting"):
         result = run_claim_sheet(match, sheet)
     print(result.as_text(_width()))
@@ -488,7 +504,10 @@ def _story(args: argparse.Namespace) -> int:
         story = story.where(team=args.team)
     print(story.to_text(_width()))
     if args.sheet is not None:
-        print(f"\n{story.add_to_sheet(args.sheet)} claims stand in {args.sheet}.")
+        count = story.add_to_sheet(args.sheet)
+        stand = "1 claim stands" if count == 1 else f"{count} claims stand"
+        print(f"\n{stand} in {args.sheet}. Check with:")
+        print(f"  {shlex.join(['tactical-kit', 'claims', args.sheet, '--match', args.match])}")
     return FINE
 
 

@@ -602,7 +602,7 @@ def test_a_story_is_told_and_laid_on_a_claim_sheet(demo_folder, here, capsys):
     assert cli.main(["story", str(demo_folder), "--team", "home", "--sheet", "claims.toml"]) == 0
     out, _ = said(capsys)
     assert out.splitlines()[0].endswith("(invented demonstration data): a first outline")
-    added = int(re.search(r"^(\d+) claims stand in claims\.toml\.$", out, re.M)[1])
+    added = int(re.search(r"^(\d+) claims stand in claims\.toml\. Check with:$", out, re.M)[1])
     assert added == (here / "claims.toml").read_text(encoding="utf-8").count("\n[[claim]]\n") > 5
     assert max(map(len, out.splitlines())) <= 110
 
@@ -611,3 +611,51 @@ def test_a_story_of_a_side_that_does_not_play_is_wrong_use(demo_folder, capsys):
     assert cli.main(["story", str(demo_folder), "--team", "Nobody"]) == 2
     out, err = said(capsys)
     assert out == "" and err.startswith("tactical-kit: --team: team 'Nobody' does not play in this match; expected ")
+
+
+@pytest.mark.parametrize("columns", ["80", "120"])
+def test_what_is_said_of_moments_and_claims_fits_the_terminal(demo_folder, here, capsys, monkeypatch, columns):
+    monkeypatch.setenv("COLUMNS", columns)
+    assert cli.main(["find", str(demo_folder), "box", "occupation"]) == 0
+    out, _ = said(capsys)
+    assert max(map(len, out.splitlines())) <= int(columns)
+    assert "box occupation-001  01:50 to 01:52  Ostrevale\n    players " in out and "n_for 3, n_against 3" in out
+    (here / "claims.toml").write_text(
+        '[[claim]]\ntext = "They usually lost it"\nfinder = "possession"\nwhere = ["outcome is lost"]\n', "utf-8"
+    )
+    assert cli.main(["claims", "claims.toml", "--match", str(demo_folder)]) == 1
+    out, _ = said(capsys)
+    assert max(map(len, out.splitlines())) <= int(columns)
+
+
+def test_moments_for_another_program_stay_one_a_line(demo_folder, capsys, monkeypatch):
+    monkeypatch.delenv("COLUMNS", raising=False)
+    assert cli.main(["find", str(demo_folder), "box", "occupation"]) == 0
+    out, _ = said(capsys)
+    assert out.splitlines()[0].split()[:3] == ["moment_id", "clock", "until"]
+
+
+def test_a_word_that_no_moment_has_is_remarked(demo_folder, capsys):
+    assert cli.main(["find", str(demo_folder), "shot", "--where", "outcome is Goal"]) == 0
+    out, err = said(capsys)
+    assert out == "0 moments of 'shot'.\n"
+    assert err.startswith("tactical-kit: --where: 'Goal' is in no moment of outcome, which has 'blocked', ")
+    assert err.endswith("Did you mean 'goal'?\n")
+
+
+def test_a_finder_in_the_place_of_a_match_is_told(here, capsys):
+    assert cli.main(["finders", "third man"]) == 2
+    assert said(capsys)[1] == (
+        "tactical-kit: 'third man' is a finder, no match; what it measures says: finders --about 'third man'\n"
+    )
+
+
+def test_a_sheet_beside_no_match_says_how_to_name_one(here, capsys):
+    (here / "claims.toml").write_text(
+        '[[claim]]\ntext = "They usually lost it"\nfinder = "possession"\nwhere = ["outcome is lost"]\n', "utf-8"
+    )
+    assert cli.main(["claims", "claims.toml"]) == 1
+    assert said(capsys)[1].endswith(
+        "claims.toml names no match, so it is looked for in its folder. Name it with --match, or write match = ... before "
+        "its first claim.\n"
+    )

@@ -20,6 +20,7 @@ from tactical_kit.moments import CORE_COLUMNS, Moments
 
 __all__ = ["about_finder", "check_threshold", "finders_text", "moments_table", "moments_text", "threshold_value"]
 
+_HEAD = ("moment_id", "clock", "until", "team")
 _KINDS = {"float64": "number", "int64": "count", "bool": "yes or no", "boolean": "yes, no or unknown", "str": "word"}
 
 
@@ -175,14 +176,26 @@ def moments_table(moments: Moments, match: Match) -> pd.DataFrame:
     return shown
 
 
-def moments_text(moments: Moments, match: Match) -> str:
-    """Return the moments as a table of text, and how many they are."""
+def moments_text(moments: Moments, match: Match, width: int | None = None) -> str:
+    """Return the moments as a table of text, and how many they are; as paragraphs where it is wider than `width`."""
     said = counted(len(moments), "moment") + f" of {moments.finder!r}."
     if not len(moments):
         return said
     table = moments_table(moments, match).drop(columns=["period", "start_s", "end_s"])
-    text = table.map(_plain).to_string(index=False)
+    plain = table.map(_plain)
+    text = plain.to_string(index=False)
+    if width is not None and len(text.partition("\n")[0]) > width:
+        text = "\n".join(_paragraph(row, max(width, 40)) for row in plain.to_dict("records"))
     return f"{text}\n\n{said}"
+
+
+def _paragraph(row: Mapping[Any, str], width: int) -> str:
+    """Tell one moment in lines that fit: first what, when and who, then its numbers, without those that are empty."""
+    head = f"{row['moment_id']}  {row['clock']} to {row['until']}  {row['team']}"
+    rest = [f"{name} {value}" for name, value in row.items() if value and name not in _HEAD]
+    # A name stays with its value.
+    folded = textwrap.wrap(", ".join(part.replace(" ", "\N{NO-BREAK SPACE}") for part in rest), width - 4)
+    return "\n".join([head, *(f"    {line}" for line in folded)]).replace("\N{NO-BREAK SPACE}", " ")
 
 
 def _plain(value: object) -> str:

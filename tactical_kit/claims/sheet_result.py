@@ -197,12 +197,13 @@ class SheetResult:
             lines += _row(cells, widths)
         lines.append("")
         for c in self.fallen:
-            lines += [*c.report(), ""]
+            lines += [*(part for line in c.report() for part in _folded(line, width)), ""]
         noted = [(c, n) for c in self.checked if c.holds for n in c.notes]
-        lines += [f"claim {c.spec.number}, note: {n}" for c, n in noted] + ([""] if noted else [])
-        lines.append(self.summary)
+        lines += [part for c, n in noted for part in _folded(f"claim {c.spec.number}, note: {n}", width)]
+        lines += [""] if noted else []
+        lines += _folded(self.summary, width)
         if self.caution:
-            lines += textwrap.wrap(self.caution, max(width, 70))
+            lines += _folded(self.caution, width)
         return "\n".join(
             "".join(c if c.isprintable() else "�" for c in line) for text in lines for line in text.split("\n")
         )
@@ -223,6 +224,14 @@ class SheetResult:
         below = "".join(f"<div>{'<br>'.join(html.escape(line) for line in c.report())}</div>" for c in self.fallen)
         words = f"<p>{html.escape(self.summary)} {html.escape(self.caution)}</p>"
         return f"<table>{title}{head}{rows}</table>{below}{words}"
+
+
+def _folded(line: str, width: int) -> list[str]:
+    """Fold a line, what hangs over indented as far as the line itself; a number stays with its per cent."""
+    indent = " " * (len(line) - len(line.lstrip()))
+    kept = line.replace(" %", "\N{NO-BREAK SPACE}%")
+    parts = textwrap.wrap(kept, max(width, 70), subsequent_indent=indent, break_long_words=False) or [""]
+    return [part.replace("\N{NO-BREAK SPACE}", " ") for part in parts]
 
 
 def _row(cells: tuple[str, str, str, str, str], widths: tuple[int, int, int]) -> list[str]:

@@ -358,8 +358,8 @@ def test_a_sheet_is_run(simple, small):
   2  FALLS  Every spell is of many   5 of 6, 83 %, 95 % interval   “always” (in every
             passes                   44-97 %                       instance): not borne
 
-claim 2: Every spell is of many passes: 5 of 6, 83 %, 95 % interval 44-97 %. “always” (in every instance) is not borne: \
-1 instance speaks against it.
+claim 2: Every spell is of many passes: 5 of 6, 83 %, 95 % interval 44-97 %. “always” (in
+every instance) is not borne: 1 instance speaks against it.
   1 counterexample: 05:10
 
 1 of 2 claims holds on Reds of A v Blues of B (invented demonstration data).
