@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from tactical_kit.finders.beginnings import first_touches
 from tactical_kit.finders.context import aftermath, index_of
 from tactical_kit.finders.registry import finder
 from tactical_kit.finders.units import opponents_lines
@@ -176,9 +177,10 @@ def _spells(match: Match, least_s: float) -> pd.DataFrame:
     before, after = phases.shift(1), phases.shift(-1)
     goes_on = (after["possession"] == phases["possession"]) & (after["start_s"] <= phases["end_s"] + 1e-6)
     came_back = (before["possession"] == phases["possession"]) & before["phase"].isin(["progression", "final third"])
+    began = first_touches(match, possessions)["began"].to_numpy(object)
     spell_of = possessions.iloc[phases["possession"].to_numpy()].reset_index(drop=True)
     phases["outcome"] = np.where(goes_on, "progressed", spell_of["outcome"].to_numpy(object))
-    phases["began"] = np.where(came_back, "played back", spell_of["began"].to_numpy(object))
+    phases["began"] = np.where(came_back, "played back", began[phases["possession"].to_numpy()])
     phases["estimated"] = phases["estimated"] | spell_of["estimated"].to_numpy(bool)
     long_enough = phases["end_s"] - phases["start_s"] >= least_s - 1e-6
     return phases[(phases["phase"] == "build-up") & long_enough].reset_index(drop=True)

@@ -10,12 +10,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from tactical_kit.errors import TacticalKitError
+from tactical_kit.finders.beginnings import first_touches
 from tactical_kit.finders.context import index_of
 from tactical_kit.finders.registry import finder
 from tactical_kit.finders.units import opponents_lines
 from tactical_kit.match import Match, remembered
 from tactical_kit.measures.ahead import numbers_ahead
 from tactical_kit.measures.beaten import beaten_by
+from tactical_kit.measures.carries import carry_table
 from tactical_kit.measures.passes import pass_table
 from tactical_kit.measures.sides import sides_at
 from tactical_kit.moments import Column, Moments
@@ -40,6 +42,7 @@ COLUMNS: dict[str, Column] = {
     "space_m": Column("float64", "nearest opponent when he shot", "m"),
     "n_attack": Column("float64", "own players level with the ball or ahead of it at the shot"),
     "n_defend": Column("float64", "outfield opponents goal-side of the ball at the shot"),
+    "estimated": Column("bool", "its beginning, a pass or a carry is read from the tracking alone"),
 }
 STEP_COLUMNS: dict[str, str] = {
     "step": "int64",  # 1 is the beginning, the last is the shot
@@ -66,6 +69,7 @@ STEP_COLUMNS: dict[str, str] = {
     "n_attack": "float64",  # numbers ahead of the ball at time_s
     "n_defend": "float64",
     "words": "str",
+    "estimated": "bool",  # read from the tracking alone
 }
 _STEP_KINDS = ("pass", "carry", "take-on", "shot")
 
@@ -82,7 +86,8 @@ def find_roads_to_goal(match: Match, *, after_s: float = 2.0) -> Moments:
     Parameters
     ----------
     match : Match
-        With events; with tracking the numbers of opponents are known too.
+        With events; with tracking the numbers of opponents are known too, and passes or carries that the events do
+        not list at all are read from it.
     after_s : float, default 2
         A moment ends this long after the shot, not after the period does, s.  Common practice, no source.
 
@@ -91,8 +96,10 @@ def find_roads_to_goal(match: Match, *, after_s: float = 2.0) -> Moments:
     Moments
         Finder "road to goal", one row a shot of any possession, the shots before it in the same possession being
         among its steps.  It begins with the possession; a shot that belongs to none (a ball struck at once) begins
-        with itself and has `regain` "".  `team` is the side whose attack it was, at an own goal the side that it
-        counts for.  `players` in the order of their first touch.  x, y: where the shot was taken.
+        with itself and has `regain` "".  `regain`, `regain_by`, start_x and start_y are of the first touch, which may
+        be a block or a header a moment before a team-mate has control.  `team` is the side whose attack it was, at an
+        own goal the side that it counts for.  `players` in the order of their first touch.  x, y: where the shot was
+        taken.
 
     Raises
     ------
@@ -138,6 +145,7 @@ def find_roads_to_goal(match: Match, *, after_s: float = 2.0) -> Moments:
                 "space_m": shot["space_m"],
                 "n_attack": shot["n_attack"],
                 "n_defend": shot["n_defend"],
+                "estimated": bool(steps["estimated"].any()),
             }
         )
     return Moments.build("road to goal", rows, COLUMNS, {"after_s": after_s}, match.match_id)
@@ -203,7 +211,8 @@ def _total(values: pd.Series, match: Match) -> float:
 # -- the steps of all shots ------------------------------------------------------------------------------
 
 
-_RAW = ("what", "period", "time_s", "end_s", "team", "player", "receiver", "outcome", "x", "y", "end_x", "end_y")
+_RAW = ("what", "period", "time_s", "end_s", "team", "player", "receiver", "outcome", "x", "y", "end_x", "end_y",
+        "estimated")  # fmt: skip
 
 
 @remembered
@@ -212,6 +221,7 @@ def _all_steps(match: Match) -> pd.DataFrame:
     acts = _actions(match)
     period, time_s, team = (acts[c].to_numpy(object if c == "team" else float) for c in ("period", "time_s", "team"))
     spells = find_possessions(match).table
+    touches = first_touches(match, spells)
     began: list[dict[str, Any]] = []
     taken: list[NDArray[np.int64]] = []
     shots = np.flatnonzero(acts["what"].isin(["shot", "own goal"]))
@@ -222,7 +232,7 @@ def _all_steps(match: Match) -> pd.DataFrame:
             spell = spells.iloc[row]
             same = (period == period[shot]) & (team == team[shot]) & (time_s >= spell["start_s"] - 1e-6)
             mine = np.append(np.flatnonzero(same[:shot]), shot)
-            began.append(_beginning(spell, road))
+            began.append(_beginning(spell, touches.iloc[row], road))
         taken.append(mine)
     rows = np.concatenate(taken) if taken else np.zeros(0, np.int64)
     roads = np.repeat(np.arange(len(taken)), [len(t) for t in taken])
@@ -236,15 +246,22 @@ def _all_steps(match: Match) -> pd.DataFrame:
 
 
 def _actions(match: Match) -> pd.DataFrame:
-    """The events that can be steps, for the side whose attack they are part of; passes with end and receiver."""
+    """The actions that can be steps, for the side whose attack they are part of; passes with end and receiver.
+
+    Passes and carries that the events do not list at all come from the tracking, if there is any.
+    """
     events = match.attacking_events
     acts = events[events["kind"].isin(_STEP_KINDS) & (events["team"] != "")].rename(columns={"kind": "what"})
-    acts = acts.reset_index(drop=True)
-    is_pass, passes = (acts["what"] == "pass").to_numpy(), pass_table(match)  # the same passes in the same order
+    acts = acts.reset_index(drop=True).assign(estimated=False)
+    is_pass = (acts["what"] == "pass").to_numpy()
     acts.loc[~is_pass, "receiver"] = ""
-    for column in ("end_s", "receiver", "end_x", "end_y"):
-        acts.loc[is_pass, column] = passes[column].to_numpy()
-    acts.loc[is_pass, "outcome"] = np.where(passes["complete"], "complete", passes["outcome"].to_numpy(object))
+    if is_pass.any():
+        passes = pass_table(match)  # the same passes in the same order
+        for column in ("end_s", "receiver", "end_x", "end_y"):
+            acts.loc[is_pass, column] = passes[column].to_numpy()
+        acts.loc[is_pass, "outcome"] = np.where(passes["complete"], "complete", passes["outcome"].to_numpy(object))
+    if match.tracking is not None:
+        acts = _with_what_is_not_listed(match, acts)
     own = (acts["what"] == "shot") & (acts["detail"] == "own-goal")
     if own.any():  # told in the frame of the side it counts for
         other = {t.team_id: match.opponent(t.team_id).team_id for t in match.teams}
@@ -252,6 +269,27 @@ def _actions(match: Match) -> pd.DataFrame:
         acts.loc[own, ["x", "y", "end_x", "end_y"]] *= -1
         acts.loc[own, "what"] = "own goal"
     return acts[list(_RAW)]
+
+
+def _with_what_is_not_listed(match: Match, acts: pd.DataFrame) -> pd.DataFrame:
+    """Add the passes and the carries seen in the tracking where the events name none."""
+    more = []
+    shots = acts[acts["what"] == "shot"]
+    if not (acts["what"] == "pass").any():
+        passes = pass_table(match)
+        # A shot is seen as a ball that leaves him for an opponent, give or take the clock of the event.
+        key, taken = (t["period"].to_numpy() * 1e5 + t["time_s"].to_numpy() for t in (passes, shots))
+        is_shot = (np.abs(key[:, None] - taken[None]) <= 0.5) & (
+            passes["player"].to_numpy(object)[:, None] == shots["player"].to_numpy(object)[None]
+        )
+        more.append(passes[passes["complete"] | ~is_shot.any(axis=1)].assign(what="pass"))
+    if not (acts["what"] == "carry").any():
+        more.append(carry_table(match).assign(what="carry", receiver="", outcome="", detail=""))
+    if not more:
+        return acts
+    columns = [*_RAW, "detail"]
+    every = pd.concat([acts[columns], *(m[columns] for m in more)], ignore_index=True)
+    return every.astype(acts[columns].dtypes).sort_values(["period", "time_s"], kind="stable", ignore_index=True)
 
 
 def _spell_of(spells: pd.DataFrame, period: float, time_s: float, team: str) -> int:
@@ -264,12 +302,12 @@ def _spell_of(spells: pd.DataFrame, period: float, time_s: float, team: str) -> 
     return int(mine[-1]) if len(mine) and spells["end_s"].to_numpy()[mine[-1]] >= time_s - 1.0 else -1
 
 
-def _beginning(spell: pd.Series, road: int) -> dict[str, Any]:
-    """The first step: how the side came by the ball."""
+def _beginning(spell: pd.Series, touch: pd.Series, road: int) -> dict[str, Any]:
+    """The first step: how the side came by the ball, and who did."""
     return {
         "road": road, "order": 0, "what": "regain", "period": spell["period"], "time_s": float(spell["start_s"]),
-        "end_s": np.nan, "team": spell["team"], "player": spell["players"][0] if len(spell["players"]) else "",
-        "receiver": "", "outcome": spell["began"], "x": spell["x"], "y": spell["y"], "end_x": np.nan, "end_y": np.nan,
+        "end_s": np.nan, "team": spell["team"], "player": touch["player"], "receiver": "", "outcome": touch["began"],
+        "x": spell["x"], "y": spell["y"], "end_x": np.nan, "end_y": np.nan, "estimated": bool(spell["estimated"]),
     }  # fmt: skip
 
 

@@ -52,6 +52,31 @@ def test_the_road_of_a_goal(drawing, turned, swapped):
     assert row["space_m"] == pytest.approx(np.hypot(12, 6), abs=1e-4)  # the keeper at (48, 0)
 
 
+@pytest.mark.parametrize(
+    ("kind", "more", "word"),
+    [
+        ("block", {}, "block"),
+        ("tackle", {"success": True, "outcome": "won"}, "tackle"),
+        ("pass", {"detail": "header", "to": "a6"}, "header"),
+        ("pass", {"to": "a6"}, "first-time pass"),
+        ("touch", {}, "loose ball"),
+        ("duel", {"success": True, "outcome": "won"}, "aerial duel"),
+    ],
+)
+def test_who_won_the_ball_is_who_had_the_first_touch(drawing, kind, more, word):
+    """a8 meets the ball of b10 at (-14, 4), the next man to have it is a6."""
+    d = attack(drawing).stands(a8=(-14, 4))
+    d.rows = [r for r in d.rows if r["kind"] != "interception"]
+    if kind == "pass":
+        more = {"end_s": 1.0, "receiver": "a6", "success": True, "outcome": "complete"} | more
+    d.event(kind, "a8", 0.6, **more).event("recovery", "a6", 1.0, success=True)
+    match = d.match()
+    row = find_roads_to_goal(match).table.iloc[0]
+    assert (row["regain"], row["regain_by"], row["players"]) == (word, "a8", ("a8", "a6", "a9"))
+    assert (row["start_x"], row["start_y"]) == pytest.approx((-14, 4))
+    assert road_steps(match, row)["words"].iloc[0] == f"a8: {word}"
+
+
 def test_the_steps(drawing):
     match = attack(drawing).match()
     steps = road_steps(match, next(iter(find_roads_to_goal(match))))
@@ -101,6 +126,23 @@ def test_a_shot_in_no_possession_begins_with_itself(drawing):
     assert found["regain"].tolist() == [""] and found["steps"].tolist() == [1]
     assert found["start_s"].tolist() == [11.0] and found["seconds"].tolist() == [0.0]
     assert road_steps(match, "road to goal-001")["what"].tolist() == ["shot"]
+
+
+@pytest.mark.parametrize("listed", [("interception", "pass", "shot"), ("interception", "carry", "shot"), ("shot",)])
+def test_what_the_events_do_not_list_is_read_from_the_tracking(drawing, listed):
+    """The same road as with all events: a log without carries, one without passes, a log of shots alone."""
+    d = attack(drawing)
+    d.rows = [r for r in d.rows if r["kind"] in listed]
+    match = d.match()
+    row = find_roads_to_goal(match).table.iloc[0]
+    assert (row["passes"], row["opponents_beaten"], row["lines_beaten"]) == (1, 10.0, 3.0)
+    steps = road_steps(match, row)
+    assert steps["what"].tolist()[-3:] == ["pass", "carry", "shot"]
+    assert steps["player"].tolist()[-3:] == ["a6", "a9", "a9"] and steps["receiver"].iloc[-3] == "a9"
+    np.testing.assert_allclose(steps["gain_m"].iloc[-3:-1], [40, 16], atol=3.0)  # a ball at arm's length
+    assert row["estimated"] and steps["estimated"].tolist()[-3:] == [k not in listed for k in ("pass", "carry", "shot")]
+    assert not find_roads_to_goal(attack(drawing).match()).table["estimated"].any()
+    assert find_roads_to_goal(d.match(tracking=False)).table["passes"].tolist() == [int("pass" in listed)]
 
 
 def test_an_own_goal_is_told_for_the_side_it_counts_for(drawing):
