@@ -58,6 +58,8 @@ def find_between_the_lines(
     placed_s: float = 1.0,
     pin_m: float = 10.0,
     outside_m: float = 8.0,
+    behind_m: float = 15.0,
+    free_m: float = 5.0,
 ) -> Moments:
     """Find every pass received between the lines that was played from in front of the midfield line.
 
@@ -79,8 +81,10 @@ def find_between_the_lines(
     placed_s : float, default 1
         Only with `receptions=False`: a spell lasts at least so long, s; breaks of up to half a second do not end it.
     pin_m, outside_m : float, default 10 and 8
-        The outermost man of the back line is pinned if he is at most so near to the receiver, and a team-mate is at
-        least so much further outside, m.
+        The outermost man of the back line is pinned if he is at most 10 m from the receiver, and another of his side
+        is at least 8 m further outside, m,
+    behind_m, free_m : float, default 15 and 5
+        at most 15 m behind the receiver, with no opponent nearer than 5 m, m.
 
     Returns
     -------
@@ -106,10 +110,11 @@ def find_between_the_lines(
     """
     params = {
         "receptions": receptions, "across_m": across_m, "inside_m": inside_m, "least_gap_m": least_gap_m,
-        "high_m": high_m, "placed_s": placed_s, "pin_m": pin_m, "outside_m": outside_m,
+        "high_m": high_m, "placed_s": placed_s, "pin_m": pin_m, "outside_m": outside_m, "behind_m": behind_m,
+        "free_m": free_m,
     }  # fmt: skip
     room = {"across_m": across_m, "inside_m": inside_m, "least_gap_m": least_gap_m}
-    pins = {"pin_m": pin_m, "outside_m": outside_m}
+    pins = {"pin_m": pin_m, "outside_m": outside_m, "behind_m": behind_m, "free_m": free_m}
     parts = []
     for side in match.teams:
         if match.tracking is None:
@@ -158,7 +163,7 @@ def _receptions(match: Match, team: str, high_m: float, room: dict[str, float], 
             "delivery": _deliveries(match, passes, high_m),
             "facing": facing,
             **_room_of(match, end, lines),
-            **_others(got, end, lines, pins),
+            **_others(got, receiver, end, lines, pins),
             "placed": placed.sum(axis=1),
             "phase": phase_at(match, passes["period"], passes["time_s"], team),
             "next_action": then,
@@ -201,7 +206,7 @@ def _placings(match: Match, team: str, placed_s: float, room: dict[str, float], 
             "players": [(n,) for n in names],
             "receiver": names,
             **_room_of(match, at, lines.take(middle)),
-            **_others(sides.take(middle), at, lines.take(middle), pins),
+            **_others(sides.take(middle), names, at, lines.take(middle), pins),
             "placed": placed[middle].sum(axis=1),
             "phase": phase_at(match, period[middle], time_s[middle], team),
         }
@@ -240,7 +245,7 @@ def _in_stills(
             "players": [(n,) for n in names],
             "receiver": names,
             **_room_of(match, at, lines.take(row)),
-            **_others(sides.take(row), at, lines.take(row), pins),
+            **_others(sides.take(row), names, at, lines.take(row), pins),
             "placed": placed[row].sum(axis=1),
             "phase": "",
         }
@@ -275,9 +280,13 @@ def _room_of(match: Match, at: NDArray[np.float64], lines: UnitLines) -> dict[st
     }
 
 
-def _others(sides: Sides, at: NDArray[np.float64], lines: UnitLines, pins: dict[str, float]) -> dict[str, ArrayLike]:
-    """Say who stands nearest to him and whom he pins, by the places in `sides` and the lines he belongs to."""
-    pinned = pinned_defender(at, sides.own_outfield, sides.other_outfield, lines.line, **pins)
+def _others(
+    sides: Sides, who: NDArray[np.object_], at: NDArray[np.float64], lines: UnitLines, pins: dict[str, float]
+) -> dict[str, ArrayLike]:
+    """Say who stands nearest to him and whom he pins, by the places in `sides` and the lines they belong to."""
+    himself = np.array(sides.own_ids, dtype=object) == who[:, None]
+    mates = np.where(himself[..., None], np.nan, sides.own)[:, ~sides.own_keeper]
+    pinned = pinned_defender(at, mates, sides.other_outfield, lines.line, **pins)
     names = np.append(np.array(sides.other_ids, dtype=object)[~sides.other_keeper], "")
     return {"nearest_m": nearest_opponent_m(at, sides.other), "pins": names[pinned]}
 

@@ -15,7 +15,15 @@ from tactical_kit.finders.press_outcome import with_outcomes
 from tactical_kit.finders.registry import finder
 from tactical_kit.match import Match
 from tactical_kit.match.runs import runs_of
-from tactical_kit.measures.closing import best_mean, bridged, distance_to, fastest_there, side_velocity, speed_towards
+from tactical_kit.measures.closing import (
+    best_mean,
+    bridged,
+    distance_to,
+    fastest_there,
+    set_off_at,
+    side_velocity,
+    speed_towards,
+)
 from tactical_kit.measures.cover_shadow import in_cover_shadow, longest_in_shadow
 from tactical_kit.measures.cues import cue_table
 from tactical_kit.measures.instants import FAR
@@ -29,14 +37,14 @@ COLUMNS = {
     "presser": Column("str", "who came nearest to the ball of those who jumped"),
     "target": Column("str", "who got the ball at the cue"),
     "target_position": Column("str", "his position by the squad list, as LCB; nothing if it is not given"),
-    "jumpers": Column("int64", "how many ran at the ball"),
+    "jumpers": Column("int64", "how many ran at the ball, the presser with them"),
     "closing_ms": Column("float64", "how fast the fastest of them ran at it, over one second", "m/s"),
-    "run_m": Column("float64", "how far the presser was from the ball when they set off", "m"),
+    "run_m": Column("float64", "how far the presser was from the ball when he set off", "m"),
     "nearest_m": Column("float64", "how near to the ball he came", "m"),
     "lane_shut": Column("str", "whose lane his cover shadow shut for at least half of his run"),
     "regain_s": Column("float64", "from the cue until the ball was won; nothing if it was not", "s"),
     "outcome": Column("str", "won, out, foul, offside, beaten (they got out) or kept"),
-    "phase": Column("str", "what the pressing side was doing at the cue: high press, mid-block, low block"),
+    "phase": Column("str", "what the pressing side was doing as they set off: high press, mid-block, low block"),
     "estimated": Column("bool", "the pass was read from the tracking alone"),
 }
 _ORGANISED = ("high press", "mid-block", "low block")
@@ -65,6 +73,13 @@ def find_presses(
     arrive_s: float = 1.0,
     cue_before_s: float = 2.0,
     uncued: bool = False,
+    back_m: float = 4.0,
+    sideline_m: float = 8.0,
+    square_m: float = 12.0,
+    slow_ms: float = 9.0,
+    towards_own_ms: float = 0.5,
+    tight_m: float = 3.0,
+    shadow_m: float = 2.0,
     regain_after_s: float = 5.0,
     gain_m: float = 10.0,
 ) -> Moments:
@@ -84,20 +99,24 @@ def find_presses(
     least_jumpers : int, default 1
         At least so many run at once; 2 leaves the presses in which others jump with the first.
     least_run_s, pause_s : float, default 0.6 and 2
-        They run for at least 0.6 s; pauses of at most 2 s in one possession make no new press, s.
+        Each of them runs for at least 0.6 s; pauses of at most 2 s make no new press, s.
     fast_ms : float, default 4
         The presser's best second is at least so fast, m/s: 14.4 km/h, from which on running is counted.
     least_run_m : float, default 5
-        He starts at least so far from the ball, m.
+        He sets off at least so far from the ball, m.
     engage_m, arrive_s : float, default 5 and 1
         He comes to at most 5 m from it while an opponent has it, at most 1 s after they have stopped to run, m and s.
     least_x_m : float, default -15
         The cue is at least so far up the pitch in the attacking frame of the pressing side, m: a block that steps out
         on the edge of its own third defends its goal.
     cue_before_s : float, default 2
-        The cue is struck or touched at most so long before they run, s.
+        The cue is struck or touched at most so long before the first of them runs, s.
     uncued : bool, default False
         Take jumps without a cue, too; their `cue` is "".
+    back_m, sideline_m, square_m, slow_ms, towards_own_ms, tight_m : float
+        What is a cue: see `tactical_kit.measures.cues.cue_table`, m and m/s.
+    shadow_m : float, default 2
+        The presser shuts a lane that passes him at less than this, m (see `in_cover_shadow`).
     regain_after_s, gain_m : float, default 5 and 10
         What happens at most 5 s after they have stopped is the outcome, s; the opponents have got out ("beaten") if the
         ball comes at least 10 m nearer to the goal than at the cue, m.
@@ -118,9 +137,10 @@ def find_presses(
     Notes
     -----
     Looked at is a side in its block (high press, mid-block, low block) while the opponents build up or progress; a hunt
-    right after a loss is a counter-press, another finder's.  The presser is the fastest of those who came near.
-    Of several cues the last before the run counts.  The lane that his cover shadow shuts is that of the team-mate who
-    is in it for at least half of his way to the ball; "" if nobody is.
+    right after a loss is a counter-press, another finder's.  The presser is the fastest of those who came near.  Of
+    several cues the last before the run counts.  Where somebody was already running at the ball without one, the first
+    cue that is then given springs the press: only what is run from there on counts.  The lane that his cover shadow
+    shuts is that of the team-mate who is in it for at least half of his way to the ball; "" if nobody is.
     Below 10 Hz speeds are smoothed over longer, and short jumps are missed.
     What is measured are legs, not orders: a press that was called but beaten by the first pass shows no run and is
     not found; a wide trap is a press as well.
@@ -131,10 +151,15 @@ def find_presses(
         "run_ms": run_ms, "own_ms": own_ms, "reach_m": reach_m, "least_jumpers": least_jumpers,
         "least_run_s": least_run_s, "pause_s": pause_s, "fast_ms": fast_ms, "least_run_m": least_run_m,
         "engage_m": engage_m, "arrive_s": arrive_s, "least_x_m": least_x_m, "cue_before_s": cue_before_s,
-        "uncued": uncued, "regain_after_s": regain_after_s, "gain_m": gain_m,
+        "uncued": uncued, "back_m": back_m, "sideline_m": sideline_m, "square_m": square_m, "slow_ms": slow_ms,
+        "towards_own_ms": towards_own_ms, "tight_m": tight_m, "shadow_m": shadow_m,
+        "regain_after_s": regain_after_s, "gain_m": gain_m,
     }  # fmt: skip
     match.need_tracking("A press")
-    cues = cue_table(match)
+    cues = cue_table(
+        match, back_m=back_m, sideline_m=sideline_m, square_m=square_m, slow_ms=slow_ms,
+        towards_own_ms=towards_own_ms, tight_m=tight_m,
+    )  # fmt: skip
     cues = cues[cues["cue"] != ""]
     rows: list[dict[str, Any]] = []
     for side, team in enumerate(match.teams):
@@ -142,10 +167,13 @@ def find_presses(
         jumping = (block.speed >= run_ms) & (block.faster >= own_ms) & (block.distance <= reach_m)
         spells = _spells(block, jumping.sum(axis=1) >= least_jumpers, least_run_s, pause_s)
         theirs = cues[cues["team"] == match.teams[1 - side].team_id].reset_index(drop=True)
-        for spell, cue in zip(spells, _cues_of(block, spells, theirs, cue_before_s)):
+        for spell, cue in _sprung(block, spells, theirs, cue_before_s):
             if cue < 0 and not uncued:
                 continue
-            press = _press(block, slice(*spell), jumping, theirs.iloc[cue] if cue >= 0 else None, engage_m, arrive_s)
+            row = theirs.iloc[cue] if cue >= 0 else None
+            press = _press(block, slice(*spell), jumping, row, engage_m, arrive_s, least_run_s, pause_s, shadow_m)
+            if press is None:
+                continue
             fast, near = press["closing_ms"] >= fast_ms, press["nearest_m"] <= engage_m
             if fast and near and press["run_m"] >= least_run_m and press["x"] >= least_x_m:
                 rows.append({"team": team.team_id, **press})
@@ -227,21 +255,54 @@ def _cues_of(block: _Block, spells: list[tuple[int, int]], cues: pd.DataFrame, b
     return np.where(in_time, row, -1)
 
 
+def _sprung(
+    block: _Block, spells: list[tuple[int, int]], cues: pd.DataFrame, before_s: float
+) -> list[tuple[tuple[int, int], int]]:
+    """Return each spell with its cue as a row of the cues, -1 none.
+
+    Where nothing had sprung those who already run, the spell begins anew with the first cue given meanwhile.
+    """
+    now = block.period * FAR + block.time_s
+    key = cues["period"].to_numpy(float) * FAR + cues["time_s"].to_numpy()
+    found = []
+    for (first, last), cue in zip(spells, _cues_of(block, spells, cues, before_s)):
+        following = int(np.searchsorted(key, now[first] + 1e-6, side="right"))
+        if cue < 0 and following < len(key) and key[following] <= now[last - 1] + 1e-6:
+            first, cue = int(np.searchsorted(now, key[following] - 1e-6)), following
+        found.append(((first, last), int(cue)))
+    return found
+
+
 def _press(
-    block: _Block, span: slice, jumping: NDArray[np.bool_], cue: pd.Series | None, engage_m: float, arrive_s: float
-) -> dict[str, Any]:
-    """Tell who jumped, how fast and how near the presser came, and whose lane he shut."""
+    block: _Block,
+    span: slice,
+    jumping: NDArray[np.bool_],
+    cue: pd.Series | None,
+    engage_m: float,
+    arrive_s: float,
+    least_run_s: float,
+    pause_s: float,
+    shadow_m: float,
+) -> dict[str, Any] | None:
+    """Tell who jumped, how fast and how near the presser came, and whose lane he shut; None if nobody jumped."""
     after = slice(span.start, min(span.stop + round(arrive_s / block.step_s), block.piece_end[span.start]))
-    jumped = np.flatnonzero(jumping[span].any(axis=0))
+    least, second = (max(1, round(s / block.step_s)) for s in (least_run_s, 1.0))
+    jumped = np.array([p for p in range(len(block.ids)) if len(runs_of(jumping[span, p], min_frames=least))], int)
+    if not len(jumped):
+        return None
     held = block.holder[after]
     # A ball that flies past him is not one that he has come near to.
     distance = np.where(held[:, None] >= 0, block.distance[after], np.inf)
     nearest = distance[:, jumped].min(axis=0)
-    closing = best_mean(block.speed[span][:, jumped], max(1, round(1.0 / block.step_s)))
+    closing = best_mean(block.speed[span][:, jumped], second)
     lead = int(fastest_there(nearest[None], closing[None], engage_m)[0])
     presser = jumped[lead]
     others = np.delete(jumped, lead)[np.argsort(np.delete(nearest, lead), kind="stable")]
-    shut = _shut_lane(block, span, presser, int(distance[:, presser].argmin()))
+    set_off = span.start + set_off_at(
+        block.speed[span, presser], jumping[span, presser], second, round(pause_s / block.step_s)
+    )
+    there = max(span.start + int(distance[:, presser].argmin()), set_off)
+    shut = _shut_lane(block, slice(set_off, there + 1), presser, shadow_m)
     on_ball = held[held >= 0]
     held_by = block.sides.other_ids[on_ball[0]] if len(on_ball) else ""
     ball = block.sides.ball[span.start]
@@ -257,7 +318,7 @@ def _press(
         "target": held_by if cue is None else cue["target"],
         "jumpers": len(jumped),
         "closing_ms": float(closing[lead]),
-        "run_m": float(block.distance[span.start, presser]),
+        "run_m": float(block.distance[set_off, presser]),
         "nearest_m": float(nearest[lead]),
         "lane_shut": block.sides.other_ids[shut] if shut >= 0 else "",
         "phase": block.phase[span.start],
@@ -265,11 +326,11 @@ def _press(
     }
 
 
-def _shut_lane(block: _Block, span: slice, presser: int, arrived: int) -> int:
-    """Return the opponent in whose lane the presser runs until he has arrived, -1 nobody."""
-    way = slice(span.start, span.start + arrived + 1)
+def _shut_lane(block: _Block, way: slice, presser: int, shadow_m: float) -> int:
+    """Return the opponent in whose lane the presser runs on his way to the ball, -1 nobody."""
     mates, held = block.sides.other[way].copy(), block.holder[way]
     on_ball = np.flatnonzero(held >= 0)
     mates[on_ball, held[on_ball]] = np.nan
     runner = np.flatnonzero(~block.sides.own_keeper)[presser]
-    return longest_in_shadow(in_cover_shadow(block.sides.ball[way], mates, block.sides.own[way, runner]))
+    shadow = in_cover_shadow(block.sides.ball[way], mates, block.sides.own[way, runner], shadow_m=shadow_m)
+    return longest_in_shadow(shadow)

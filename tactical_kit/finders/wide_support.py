@@ -100,8 +100,9 @@ def find_wide_support(
     Full-backs, centre-backs and the pivot are those of the squad list (see `trades_of`); a side without positions in
     it is told by where its players stand, and marked `estimated`.  The pivot is the nearest holding midfielder,
     or the nearest central one with none on the pitch; NA with neither.  Everything but the coming of the pivot is
-    read at the reception.  The diamond: a man down the line, the centre-back behind, and the pivot or a man
-    in the half-space inside.  Receptions from a restart are among them.
+    read at the reception.  The diamond: a man down the line, the centre-back behind, and inside a
+    man in the half-space or the pivot who has come (another than the man down the line, and further inside than
+    the receiver).  Receptions from a restart are among them.
     Source: common practice, no source.
     """
     params = {
@@ -187,7 +188,10 @@ def _looked_at(
     who = [np.asarray(names[i], dtype=object) for i in (pivot, support.inside, support.ahead, support.behind)]
     comes = pd.array(distance <= pivot_m, dtype="boolean")
     comes[~np.isfinite(distance)] = pd.NA
-    inside = (support.inside >= 0) | (np.nan_to_num(distance, nan=np.inf) <= pivot_m)
+    # A pivot who is wide himself, down the line say, is nobody's man inside.
+    his_y = np.abs(sides.own[np.arange(len(sides)), np.maximum(pivot, 0), 1])
+    further_in = (pivot != support.ahead) & (his_y < np.abs(at[:, 1]))
+    inside = (support.inside >= 0) | ((np.nan_to_num(distance, nan=np.inf) <= pivot_m) & further_in)
     x, y = match.pitch.onto(at[:, 0], at[:, 1], margin_m=np.inf)
     return pd.DataFrame(
         {

@@ -13,6 +13,7 @@ from tactical_kit.finders.press_outcome import with_outcomes
 from tactical_kit.finders.registry import finder
 from tactical_kit.match import Match, Tracking
 from tactical_kit.measures.closing import best_mean, distance_to, fastest_there, side_velocity, speed_towards
+from tactical_kit.measures.holder import ball_holder
 from tactical_kit.measures.lanes import passing_lanes
 from tactical_kit.measures.passes import pass_table
 from tactical_kit.measures.sides import Sides, sides_at
@@ -40,14 +41,13 @@ COLUMNS = {
 _ORGANISED = ("high press", "mid-block", "low block")
 _BEFORE_THE_LAST_THIRD = ("build-up", "progression")
 _HZ = 5.0
-_INSIDE_M = 5.0  # a team-mate is further inside than the receiver from this on
 
 
 @finder(
     "wide trap",
     needs=("tracking",),
-    finds="A ball to the side on which the receiver is shut in: a man jumps, the way inside is shut, and the side has "
-    "the numbers.",
+    finds="A ball to the side on which the receiver is shut in: a man jumps, few ways inside are open, and the side "
+    "has at least as many around the ball.",
     columns=COLUMNS,
 )
 def find_wide_traps(
@@ -64,7 +64,9 @@ def find_wide_traps(
     around_m: float = 12.0,
     surplus: int = 0,
     most_open_inside: int = 2,
+    further_in_m: float = 5.0,
     option_m: float = 28.0,
+    lane_m: float = 2.0,
     hold_s: float = 4.0,
     regain_after_s: float = 5.0,
     gain_m: float = 10.0,
@@ -88,15 +90,15 @@ def find_wide_traps(
     inside_m : float, default 3
         and at most so much nearer to the touchline than him: from the inside or from the front, m.
     engage_m : float, default 3.5
-        He comes to at most so far from the receiver while that one has the ball, m.
+        He comes to at most so far from the receiver before that one's side has lost the ball, m.
     around_m, surplus : float and int, default 12 and 0
         Around the ball, at most 12 m from it, the trapping side has then at least as many outfield players as the
         opponents, and `surplus` more.
-    most_open_inside, option_m : int and float, default 2 and 28
+    most_open_inside, further_in_m, option_m, lane_m : int and float, default 2, 5, 28 and 2
         The receiver then has at most two open lanes to team-mates further inside (by at least 5 m) who are at most
-        28 m away (`passing_lanes`).
+        28 m away; an open lane has no opponent nearer to it than 2 m (`passing_lanes`).
     hold_s : float, default 4
-        He is followed until he plays the ball, at most so long, s.
+        He is followed until he plays the ball or it is won or dead, at most so long, s.
     regain_after_s, gain_m : float, default 5 and 10
         What happens at most 5 s after the jumper was there is the outcome, s; the opponents have got out ("beaten") if
         the ball comes at least 10 m nearer to the goal than he had it, m.
@@ -122,8 +124,8 @@ def find_wide_traps(
     params = {
         "wide_m": wide_m, "furthest_x_m": furthest_x_m, "run_ms": run_ms, "fast_ms": fast_ms, "own_ms": own_ms,
         "least_run_m": least_run_m, "engage_m": engage_m, "inside_m": inside_m, "around_m": around_m,
-        "surplus": surplus, "most_open_inside": most_open_inside, "option_m": option_m, "hold_s": hold_s,
-        "regain_after_s": regain_after_s, "gain_m": gain_m,
+        "surplus": surplus, "most_open_inside": most_open_inside, "further_in_m": further_in_m, "option_m": option_m,
+        "lane_m": lane_m, "hold_s": hold_s, "regain_after_s": regain_after_s, "gain_m": gain_m,
     }  # fmt: skip
     tracking = match.need_tracking("A wide trap")
     parts = []
@@ -132,7 +134,7 @@ def find_wide_traps(
         if not len(balls):
             continue
         jump = _jumps(match, tracking, balls, team.team_id, run_ms, own_ms, engage_m, hold_s)
-        numbers = _numbers(jump, around_m, option_m)
+        numbers = _numbers(jump, around_m, further_in_m, option_m, lane_m)
         fits = (
             (jump.closing_ms >= fast_ms)
             & (jump.nearest_m <= engage_m)
@@ -154,7 +156,7 @@ def _wide_balls(match: Match, team: str, wide_m: float, furthest_x_m: float) -> 
     them = match.opponent(team).team_id
     passes = pass_table(match)
     theirs = passes["team"] == them
-    # He has it until the next pass of anybody, or so; a tackle is seen by where the ball is.
+    # He has it until the next pass of anybody at most; `_instants` looks whether it was won or went out before.
     later = passes["time_s"].shift(-1).where(passes["period"].shift(-1) == passes["period"], np.inf)
     wide = (passes["end_y"].abs() >= wide_m) & (passes["end_x"] <= furthest_x_m)
     balls = passes.assign(until_s=later)[theirs & passes["complete"] & (passes["receiver"] != "") & wide]
@@ -192,7 +194,7 @@ def _jumps(
     hold_s: float,
 ) -> _Jump:
     """Follow each receiver from the pass on: who comes at him, from where, how fast, and when he is there."""
-    frame, since_s = _instants(tracking, balls, hold_s)
+    frame, since_s = _instants(match, tracking, balls, team, hold_s)
     n, k = frame.shape
     row = np.arange(n)
     flight_s = (balls["end_s"] - balls["time_s"]).to_numpy(float)
@@ -226,8 +228,10 @@ def _jumps(
     )
 
 
-def _instants(tracking: Tracking, balls: pd.DataFrame, hold_s: float) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Return the frames (N, K) from each pass until the receiver has played on, -1 after that, and the K times."""
+def _instants(
+    match: Match, tracking: Tracking, balls: pd.DataFrame, team: str, hold_s: float
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return the frames (N, K) from each pass until the receiver no longer has it, -1 after that, and the K times."""
     until = np.fmin(balls["until_s"].to_numpy(float), balls["end_s"].to_numpy(float) + hold_s)
     start = balls["time_s"].to_numpy(float)
     longest = float((np.maximum(until, balls["end_s"].to_numpy(float)) - start).max()) if len(balls) else 0.0
@@ -236,18 +240,23 @@ def _instants(tracking: Tracking, balls: pd.DataFrame, hold_s: float) -> tuple[N
     period = np.broadcast_to(balls["period"].to_numpy()[:, None], time_s.shape)
     frame = tracking.indices_at(period.ravel(), time_s.ravel()).reshape(time_s.shape)
     last = np.maximum(until, balls["end_s"].to_numpy(float))[:, None]
-    return np.where(time_s <= last + 1e-6, frame, -1), since
+    known = (frame >= 0) & (time_s >= balls["end_s"].to_numpy(float)[:, None] - 1e-6)
+    won = np.maximum.accumulate(known & (ball_holder(match).team[frame] == match.team_index(team)), axis=1)
+    dead = np.maximum.accumulate(known & ~tracking.alive[frame], axis=1)
+    # The instant in which it is won still counts: that is when they are there.
+    over = dead | np.pad(won[:, :-1], ((0, 0), (1, 0)))
+    return np.where((time_s <= last + 1e-6) & ~over, frame, -1), since
 
 
-def _numbers(jump: _Jump, around_m: float, option_m: float) -> pd.DataFrame:
+def _numbers(jump: _Jump, around_m: float, further_in_m: float, option_m: float, lane_m: float) -> pd.DataFrame:
     """Count both sides around the ball, and the ways inside that are open, when the jumper is there."""
     sides = jump.then
     n = len(sides)
     ball = np.where((jump.receiver >= 0)[:, None], sides.other[np.arange(n), np.maximum(jump.receiver, 0)], np.nan)
     mine, theirs = sides.own[:, ~sides.own_keeper], sides.other[:, ~sides.other_keeper]
-    lanes = passing_lanes(ball, sides.other, sides.own, passer=jump.receiver, longest_m=option_m)
+    lanes = passing_lanes(ball, sides.other, sides.own, passer=jump.receiver, lane_m=lane_m, longest_m=option_m)
     # Further inside: nearer to the middle of the pitch, or on its other side.
-    inside = (ball[:, None, 1] - sides.other[..., 1]) * np.sign(ball[:, 1])[:, None] >= _INSIDE_M
+    inside = (ball[:, None, 1] - sides.other[..., 1]) * np.sign(ball[:, 1])[:, None] >= further_in_m
     option = inside & (lanes.length_m <= option_m)
     length = np.where(option, lanes.length_m, np.inf)
     nearest = length.argmin(axis=1)

@@ -94,19 +94,21 @@ def pinned_defender(
     *,
     pin_m: float = 10.0,
     outside_m: float = 8.0,
+    behind_m: float = 15.0,
+    free_m: float = 5.0,
 ) -> NDArray[np.int64]:
     """Name the wide defender whom a man between the lines holds inside.
 
     He is the outermost man of the back line on the receiver's side of the pitch, if the receiver is near him and
-    a team-mate of the receiver stands well outside him: should he stay, the ball outside is on; should he go, the
-    receiver is free.
+    a team-mate of the receiver stands free well outside him: should he stay, the ball outside is on; should he go,
+    the receiver is free.
 
     Parameters
     ----------
     receiver : (N, 2) array
         The man between the lines, m, attacking frame of his side.
     mates : (N, P, 2) array
-        His side, m; NaN for who is not there.
+        His side without himself, m; NaN for who is not there.
     opponents : (N, Q, 2) array
         Opponents without their keeper, m.
     line : (N, Q) array
@@ -114,8 +116,11 @@ def pinned_defender(
     pin_m : float, default 10
         The defender is at most this far from the receiver, m.
     outside_m : float, default 8
-        A team-mate is at least this much further out than the defender and not behind the ball's side of the
-        midfield: at most 15 m behind the receiver, m.
+        A team-mate is at least this much further out than the defender, m,
+    behind_m : float, default 15
+        at most so far behind the receiver, m,
+    free_m : float, default 5
+        and has no opponent nearer than this, m.
 
     Returns
     -------
@@ -139,7 +144,9 @@ def pinned_defender(
         near = np.hypot(his[:, 0] - at[:, 0], his[:, 1] - at[:, 1]) <= pin_m
         on_his_side = outness[row, outermost] > 0
         outside = own[..., 1] * side >= outness[row, outermost][:, None] + outside_m
-        outside &= own[..., 0] >= at[:, None, 0] - 15.0
+        outside &= own[..., 0] >= at[:, None, 0] - behind_m
+        close = np.hypot(*np.moveaxis(own[:, :, None] - other[:, None], -1, 0)) < free_m
+        outside &= ~close.any(axis=2)
     return np.where(near & on_his_side & outside.any(axis=1), outermost, -1)
 
 

@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from tactical_kit.errors import TacticalKitError
+from tactical_kit.match.runs import runs_of
 
-__all__ = ["best_mean", "bridged", "distance_to", "fastest_there", "side_velocity", "speed_towards"]
+__all__ = ["best_mean", "bridged", "distance_to", "fastest_there", "set_off_at", "side_velocity", "speed_towards"]
 
 
 def speed_towards(place: ArrayLike, velocity: ArrayLike, target: ArrayLike) -> NDArray[np.float64]:
@@ -146,6 +147,36 @@ def fastest_there(nearest_m: ArrayLike, closing_ms: ArrayLike, engage_m: float) 
     near, speed = np.asarray(nearest_m, float), np.asarray(closing_ms, float)
     runner = np.where((near <= engage_m) & np.isfinite(speed), speed, -np.inf)
     return np.where(np.isfinite(runner).any(axis=1), runner.argmax(axis=1), near.argmin(axis=1)).astype(np.int64)
+
+
+def set_off_at(speed_ms: ArrayLike, running: ArrayLike, length: int, longest_pause: int = 0) -> int:
+    """Return when a player set off on the run in which he was fastest.
+
+    Parameters
+    ----------
+    speed_ms : (N,) array
+        How fast he ran at the target at N instants in a row, m/s.
+    running : (N,) array of bool
+        Instants in which he ran at it at all.
+    length : int
+        He is fastest where the mean of so many instants in a row is highest (the first of several alike).
+    longest_pause : int, default 0
+        At most so many instants in which he did not run do not break a run.
+
+    Returns
+    -------
+    int
+        First instant of that run; where he did not run at his fastest, the instant at which that begins.
+
+    >>> set_off_at([4, 0, 0, 3, 4, 6, 6, 0], [True, False, False, True, True, True, True, False], 2)
+    3
+    """
+    speed, mask = np.asarray(speed_ms, float), np.asarray(running, bool)
+    width = max(1, min(length, len(speed)))
+    fastest = int(np.lib.stride_tricks.sliding_window_view(speed, width).mean(axis=1).argmax())
+    runs = bridged(runs_of(mask), np.zeros(len(mask), int), longest_pause)
+    his = runs[(runs[:, 0] < fastest + width) & (runs[:, 1] > fastest)]
+    return int(his[0, 0]) if len(his) else fastest
 
 
 def side_velocity(velocity: ArrayLike) -> NDArray[np.float64]:

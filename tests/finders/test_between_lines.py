@@ -60,6 +60,22 @@ def test_he_pins_the_wide_defender_inside(drawing):
     assert find_between_the_lines(mirrored).table["pins"].item() == "b2"
 
 
+def test_nobody_is_his_own_man_outside(drawing):
+    """b5 has come in to (18, 10.2): a8 at (14, 18.5) is 9.2 m from him, 8.3 m further out, and nobody else is outside."""
+    d = reception(drawing, 14, 18.5).stands(b5=(18, 10.2), a10=(16, -3))
+    assert find_between_the_lines(d.match()).table["pins"].item() == ""
+    assert find_between_the_lines(d.match(), receptions=False).table["pins"].eq("").all()
+    d = reception(drawing, 14, 18.5).stands(b5=(18, 10.2))  # a10 at (12, 30)
+    assert find_between_the_lines(d.match()).table["pins"].item() == "b5"
+
+
+def test_a_man_outside_who_is_marked_pins_nobody(drawing):
+    """b9 stands 4 m from a10 at (12, 30)."""
+    match = reception(drawing, 11, 16).stands(b9=(8, 30)).match()
+    assert find_between_the_lines(match).table["pins"].item() == ""
+    assert find_between_the_lines(match, free_m=4.0).table["pins"].item() == "b5"
+
+
 @pytest.mark.parametrize(
     ("before", "facing", "turned"),
     [((6, 10), "goal", False), ((10, 6), "side", True), ((14, 10), "own goal", True), ((9.9, 10), "own goal", True)],

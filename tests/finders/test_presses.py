@@ -134,6 +134,42 @@ def test_without_a_cue_only_if_asked_for(drawing):
     np.testing.assert_allclose([row.start_s, row.x, row.y], [3.2, 32, 0], atol=1e-4)
 
 
+def test_somebody_was_running_at_the_ball_before_the_cue(drawing):
+    """b10 runs at a6 from the start, at 3.5 m/s; the back pass at 2 s is the first cue, and b11 jumps at it."""
+    drawn = jump(drawing)
+    drawn.keys["b10"] = []
+    row = only(find_presses(drawn.at(0, b10=(6, -12)).at(3, b10=(-4.5, -12)).match()))
+    assert (row.cue, row.presser, row.target, row.start_s) == ("back pass", "b11", "a4", 2.0)
+    np.testing.assert_allclose([row.closing_ms, row.run_m, row.nearest_m], [5, 15, 2], atol=0.02)
+
+
+def test_he_sets_off_when_he_runs_himself(drawing):
+    """b10 runs from 3 s on, b11 only from 4.4 s on, when a4 has carried the ball to (-29, 0): 13 m, 12 m seen at 4.6 s."""
+    drawn = drawing(8.0).stands(a6=(-20, -12), a8=(-6, 1), a7=(-6, -14))
+    drawn.at(3, a4=(-32, 0)).at(4.4, a4=(-29, 0)).at(3, b10=(-8, 5)).at(5, b10=(-16, 4))
+    drawn.at(4.4, b11=(-16, 0)).at(6.6, b11=(-27, 0))
+    row = only(find_presses(drawn.hold("a6", 0, 2).play("a6", "a4", 2, 3).hold("a4", 3, 8).match()))
+    assert (row.presser, row.jumpers) == ("b11", 2)
+    np.testing.assert_allclose([row.run_m, row.nearest_m], [12, 2], atol=0.05)
+
+
+@pytest.mark.parametrize(("until", "jumpers"), [(3.6, 1), (3.9, 2)])
+def test_two_steps_are_no_jump(drawing, until, jumpers):
+    """b10 runs at the ball at 5 m/s from 3 s on; seen to run at 3.2 and 3.4 s, or at 3.6 s, too: 0.6 s."""
+    drawn = jump(drawing)
+    way = np.array([-24.0, -5.0]) / np.hypot(24, 5) * 5 * (until - 3)
+    drawn.keys["b10"] = []
+    row = only(find_presses(drawn.at(3, b10=(-8, 5)).at(until, b10=(-8 + way[0], 5 + way[1])).match()))
+    assert row.jumpers == jumpers
+
+
+def test_what_is_a_cue_and_a_shut_lane_can_be_asked(drawing):
+    """The pass goes back 12 m."""
+    assert only(find_presses(jump(drawing).match(), back_m=12.0)).cue == "back pass"
+    assert len(find_presses(jump(drawing).match(), back_m=12.01)) == 0
+    assert only(find_presses(jump(drawing).match(), shadow_m=0.0)).lane_shut == ""
+
+
 def test_a_ball_that_flies_past_him_is_not_near(drawing):
     """a4 plays over b11 at once, as he comes to 6 m: the ball passes over his head."""
     drawn = drawing(8.0).stands(a4=(-32, 0), a6=(-20, -12), a11=(10, 0), b10=(-8, 5), a8=(-6, 14))

@@ -149,6 +149,11 @@ def test_a_restart_is_no_switch(drawing, restart):
     assert len(find_switches(long_ball(drawing, set_play=restart).match())) == 0
 
 
+@pytest.mark.parametrize("detail", ["cross", "cut-back"])
+def test_a_cross_is_no_switch(drawing, detail):
+    assert len(find_switches(long_ball(drawing, detail=detail).match())) == 0
+
+
 def test_a_long_ball_that_does_not_arrive_counts_as_far_as_it_went(drawing):
     d = drawing(6.0).stands(a2=(-10, -26), b2=(0, 20)).hold("a2", 0, 2).play("a2", "b2", 2, 4, complete=False)
     row = find_switches(d.event("interception", "b2", 4).hold("b2", 4, 6).match()).table.iloc[0]

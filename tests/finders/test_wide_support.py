@@ -109,6 +109,20 @@ def test_the_diamond_needs_all_three_but_either_man_inside(drawing):
         assert not find_wide_support(reception(drawing, **missing).match()).table["diamond"].item()
 
 
+@pytest.mark.parametrize(
+    ("pivot", "winger", "diamond"),
+    [
+        ((-4, 30), (12, 5), False),  # the pivot himself is the man down the line: three men
+        ((-12, 28.1), (12, 30), False),  # further out than a5 at y = 28
+        ((-12, 27.9), (12, 30), True),
+    ],
+)
+def test_a_pivot_who_stands_wide_is_nobody_inside(drawing, pivot, winger, diamond):
+    row = find_wide_support(reception(drawing, a6=pivot, a10=winger, a8=(-6, 5)).match()).table.iloc[0]
+    assert row["pivot_comes"] and row["down_the_line"] and row["centre_back_behind"] and not row["half_space"]
+    assert row["diamond"] == diamond
+
+
 @pytest.mark.parametrize(("off_m", "is_open"), [(2.01, True), (1.99, False)])
 def test_an_opponent_in_the_lane_shuts_it(drawing, off_m, is_open):
     """Halfway to a10: (1, 29); square to the line of (22, 2)."""

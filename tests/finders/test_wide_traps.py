@@ -120,6 +120,21 @@ def test_he_plays_on_before_anybody_is_there(drawing):
     assert len(find_wide_traps(drawn.match())) == 0
 
 
+@pytest.mark.parametrize(("out_at", "found"), [(5.38, 0), (5.42, 1)])
+def test_the_ball_goes_out_before_anybody_is_there(drawing, out_at, found):
+    """b9 is there at 5.4 s."""
+    assert len(find_wide_traps(trap(drawing).dead_ball(out_at, 9.0).match())) == found
+
+
+def test_what_is_inside_and_what_is_open_can_be_asked(drawing):
+    """Further inside than a5 by 16 m is a8, by 18 m a4, by 24 m a6; b7 stands on the line to a8."""
+    row = only(find_wide_traps(trap(drawing).match(), further_in_m=24.0))
+    assert (row.open_inside, row.lane_in_shut) == (1, False)
+    assert only(find_wide_traps(trap(drawing).match(), further_in_m=24.01)).open_inside == 0
+    row = only(find_wide_traps(trap(drawing).match(), lane_m=0.0, most_open_inside=3))
+    assert (row.open_inside, row.lane_in_shut) == (3, False)
+
+
 def test_the_ball_is_won(drawing):
     """b9 has it from 6.0 s on: 4 s after the pass, within the frame."""
     drawn = trap(drawing, stop_m=0.5, leaves=5.9, seconds=12.0).hold("b9", 6.0, 12)

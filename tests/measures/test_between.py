@@ -68,6 +68,15 @@ def test_the_outermost_defender_is_pinned():
     assert pinned_defender([[26, 16]], mates, np.zeros((1, 0, 2)), np.zeros((1, 0), int)).tolist() == [-1]
 
 
+def test_the_man_outside_is_free_and_not_far_behind():
+    opponents = np.array([[[30, -20], [31, -7], [31, 7], [30, 20], [24, 25]]], float)
+    line, mates = [[0, 0, 0, 0, 1]], [[[24, 30]]]  # an opponent 5 m from him
+    assert pinned_defender([[26, 16]], mates, opponents, line).tolist() == [3]
+    assert pinned_defender([[26, 16]], mates, opponents, line, free_m=5.01).tolist() == [-1]
+    assert pinned_defender([[26, 16]], mates, opponents, line, behind_m=2.0).tolist() == [3]
+    assert pinned_defender([[26, 16]], mates, opponents, line, behind_m=1.99).tolist() == [-1]
+
+
 def test_a_back_line_drawn_wholly_to_the_other_side_has_nobody_to_pin():
     opponents = np.array([[[30, -30], [31, -20], [31, -10], [30, -2]]], float)
     assert pinned_defender([[27, 2]], [[[27, 20]]], opponents, [[0, 0, 0, 0]]).tolist() == [-1]
