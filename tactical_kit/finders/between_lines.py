@@ -113,6 +113,8 @@ def find_between_the_lines(
         "high_m": high_m, "placed_s": placed_s, "pin_m": pin_m, "outside_m": outside_m, "behind_m": behind_m,
         "free_m": free_m,
     }  # fmt: skip
+    if match.instants is None:
+        match.need_tracking("Who is between the lines", "Stills show it, too.")
     room = {"across_m": across_m, "inside_m": inside_m, "least_gap_m": least_gap_m}
     pins = {"pin_m": pin_m, "outside_m": outside_m, "behind_m": behind_m, "free_m": free_m}
     parts = []

@@ -113,8 +113,8 @@ def find_presses(
         The cue is struck or touched at most so long before the first of them runs, s.
     uncued : bool, default False
         Take jumps without a cue, too; their `cue` is "".
-    back_m, sideline_m, square_m, slow_ms, towards_own_ms, tight_m : float
-        What is a cue: see `tactical_kit.measures.cues.cue_table`, m and m/s.
+    back_m, sideline_m, square_m, slow_ms, towards_own_ms, tight_m : float, default 4, 8, 12, 9, 0.5 and 3
+        What is a cue, m and m/s: see `tactical_kit.measures.cues.cue_table`.
     shadow_m : float, default 2
         The presser shuts a lane that passes him at less than this, m (see `in_cover_shadow`).
     regain_after_s, gain_m : float, default 5 and 10

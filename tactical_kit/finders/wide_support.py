@@ -109,6 +109,8 @@ def find_wide_support(
         "wide_m": wide_m, "pivot_m": pivot_m, "look_s": look_s, "lane_m": lane_m, "reach_m": reach_m, "near_m": near_m,
         "level_m": level_m, "keep_s": keep_s,
     }  # fmt: skip
+    if match.instants is None:
+        match.need_tracking("The support at the wide player", "Stills show it, too.")
     around = {"lane_m": lane_m, "reach_m": reach_m, "near_m": near_m, "level_m": level_m}
     parts = []
     for side in match.teams:

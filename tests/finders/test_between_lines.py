@@ -238,3 +238,11 @@ def test_events_alone_are_refused(drawing):
         r"what is there: .*shot.*\.$",
     ):
         find(reception(drawing).match(tracking=False), "between the lines")
+
+
+def test_called_as_a_function_it_refuses_in_words_too(drawing):
+    with pytest.raises(
+        MissingDataError,
+        match=r"^Who is between the lines needs tracking; this match has events\. Stills show it, too\.$",
+    ):
+        find_between_the_lines(reception(drawing).match(tracking=False))

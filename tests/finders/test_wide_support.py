@@ -243,3 +243,11 @@ def test_events_alone_are_refused(drawing):
         r"there: .*shot.*\.$",
     ):
         find(reception(drawing).match(tracking=False), "wide support")
+
+
+def test_called_as_a_function_it_refuses_in_words_too(drawing):
+    with pytest.raises(
+        MissingDataError,
+        match=r"^The support at the wide player needs tracking; this match has events\. Stills show it, too\.$",
+    ):
+        find_wide_support(reception(drawing).match(tracking=False))
