@@ -25,6 +25,7 @@ from tactical_kit.pitch import THIRDS
 __all__ = ["ROUTES", "find_build_ups", "route_of"]
 
 ROUTES = ("short", "circulated", "direct switch", "long")
+_CONTROL_S = 0.5  # on the ball for this long he has it under control; common practice, no source
 COLUMNS = {
     "n_for": Column("float64", "outfield players who build in the first lines"),
     "n_against": Column("float64", "opponents who press them up front"),
@@ -95,7 +96,8 @@ def find_build_ups(
     -----
     The numbers are those of the mean places over the spell, so a man who jumps for a moment is counted in the line
     he came from.  A build-up that is broken off by progression and taken up again is two.  The outcome is that
-    of the build-up itself: "progressed" if the possession goes on further up, otherwise how the possession
+    of the build-up itself: "progressed" if the possession goes on further up and the side does something with the
+    ball there (with a long ball that nobody of the side gets under control it has not), otherwise how the possession
     ended; reached_zone and shot speak of the possession until it ended.
     Source: common practice, no source; what is a long pass is disputed (25 to 32 m, from memory).
     """
@@ -179,11 +181,35 @@ def _spells(match: Match, least_s: float) -> pd.DataFrame:
     came_back = (before["possession"] == phases["possession"]) & before["phase"].isin(["progression", "final third"])
     began = first_touches(match, possessions)["began"].to_numpy(object)
     spell_of = possessions.iloc[phases["possession"].to_numpy()].reset_index(drop=True)
-    phases["outcome"] = np.where(goes_on, "progressed", spell_of["outcome"].to_numpy(object))
+    progressed = goes_on & _plays_on(match, phases, spell_of["end_s"].to_numpy())
+    phases["outcome"] = np.where(progressed, "progressed", spell_of["outcome"].to_numpy(object))
     phases["began"] = np.where(came_back, "played back", began[phases["possession"].to_numpy()])
     phases["estimated"] = phases["estimated"] | spell_of["estimated"].to_numpy(bool)
     long_enough = phases["end_s"] - phases["start_s"] >= least_s - 1e-6
     return phases[(phases["phase"] == "build-up") & long_enough].reset_index(drop=True)
+
+
+def _plays_on(match: Match, spells: pd.DataFrame, until_s: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Whether the side does anything with the ball between the end of each spell and an instant.
+
+    A pass, a shot, or a carry that ends later; a ball on its way that nobody of the side gets to is nothing.
+    """
+    passes, carries = pass_table(match), carry_table(match, least_m=0.0)
+    # Read from the tracking, a header is a short spell on the ball, and a pass that does not arrive.
+    carries = carries[~carries["estimated"] | (carries["end_s"] - carries["time_s"] >= _CONTROL_S - 1e-6)]
+    passes = passes[~passes["estimated"] | passes["complete"]]
+    parts = [(passes, "time_s"), (carries, "end_s")]
+    if match.events is not None:
+        parts.append((match.events[match.events["kind"] == "shot"], "time_s"))
+    played = pd.concat([t[["period", "team"]].assign(at=t[at]) for t, at in parts], ignore_index=True)
+    result = np.zeros(len(spells), bool)
+    for period, team in set(zip(spells["period"], spells["team"])):
+        mine = np.flatnonzero((spells["period"] == period) & (spells["team"] == team))
+        at = np.sort(played.loc[(played["period"] == period) & (played["team"] == team), "at"].to_numpy(float))
+        end_s = spells["end_s"].to_numpy()[mine]
+        later = np.append(at, np.inf)[np.searchsorted(at, end_s - 1e-6)]
+        result[mine] = later <= until_s[mine] + 0.5  # a shot may end the possession a moment before its own event
+    return result
 
 
 def _rows_in(actions: pd.DataFrame, spells: pd.DataFrame) -> list[NDArray[np.int64]]:

@@ -66,6 +66,28 @@ def test_lost_in_the_build_up(drawing):
     assert (row.outcome, row.reached_zone, row.passes, row.lines_beaten) == ("lost", "own third", 2, 0)
 
 
+def long_ball(drawing, then):
+    """a3 strikes it 42 m to a11 at (10, 0), who heads it on to nobody, or has it under control, or lays it off."""
+    drawn = drawing(12.0).at(0, a11=(10, 0)).hold("a1", 0, 1).play("a1", "a3", 1, 2).hold("a3", 2, 4)
+    drawn.play("a3", "a11", 4, 6.5)
+    if then == "headed on":
+        drawn.event("duel", "a11", 6.5, success=True, outcome="won", body_part="head").hold("a11", 6.5, 6.8)
+        drawn.at(6.5, b4=(19, 7)).at(9.0, b4=(26, 0)).ball(7.6, 26, 0).ball(9.0, 26, 0).hold("b4", 9.0, 12)
+        return drawn.event("recovery", "b4", 9.0, success=True)
+    if then == "kept":
+        return drawn.hold("a11", 6.5, 12)
+    return drawn.hold("a11", 6.5, 6.8).play("a11", "a8", 6.8, 8).hold("a8", 8, 12)
+
+
+@pytest.mark.parametrize("events", [True, False])
+@pytest.mark.parametrize(
+    ("then", "outcome"), [("headed on", "lost"), ("kept", "progressed"), ("laid off", "progressed")]
+)
+def test_a_long_ball_got_out_if_the_side_does_something_with_it(drawing, then, outcome, events):
+    row = find_build_ups(long_ball(drawing, then).match(events=events)).where(team="a").table.iloc[0]
+    assert (row.route, row.outcome) == ("long", outcome)
+
+
 # -- routes, from rows of passes (x, y, end_x, end_y) --------------------------------------------------
 @pytest.mark.parametrize(
     ("ways", "route"),
