@@ -171,7 +171,9 @@ def find_presses(
             if cue < 0 and not uncued:
                 continue
             row = theirs.iloc[cue] if cue >= 0 else None
-            press = _press(block, slice(*spell), jumping, row, engage_m, arrive_s, least_run_s, pause_s, shadow_m)
+            press = _press(
+                block, slice(*spell), jumping, row, reach_m, engage_m, arrive_s, least_run_s, pause_s, shadow_m
+            )
             if press is None:
                 continue
             fast, near = press["closing_ms"] >= fast_ms, press["nearest_m"] <= engage_m
@@ -278,6 +280,7 @@ def _press(
     span: slice,
     jumping: NDArray[np.bool_],
     cue: pd.Series | None,
+    reach_m: float,
     engage_m: float,
     arrive_s: float,
     least_run_s: float,
@@ -294,13 +297,13 @@ def _press(
     # A ball that flies past him is not one that he has come near to.
     distance = np.where(held[:, None] >= 0, block.distance[after], np.inf)
     nearest = distance[:, jumped].min(axis=0)
-    closing = best_mean(block.speed[span][:, jumped], second)
+    # Who runs towards a ball far out of reach does not close it down.
+    speed = np.where(block.distance[span] <= reach_m, block.speed[span], np.nan)
+    closing = best_mean(speed[:, jumped], second)
     lead = int(fastest_there(nearest[None], closing[None], engage_m)[0])
     presser = jumped[lead]
     others = np.delete(jumped, lead)[np.argsort(np.delete(nearest, lead), kind="stable")]
-    set_off = span.start + set_off_at(
-        block.speed[span, presser], jumping[span, presser], second, round(pause_s / block.step_s)
-    )
+    set_off = span.start + set_off_at(speed[:, presser], jumping[span, presser], second, round(pause_s / block.step_s))
     there = max(span.start + int(distance[:, presser].argmin()), set_off)
     shut = _shut_lane(block, slice(set_off, there + 1), presser, shadow_m)
     on_ball = held[held >= 0]

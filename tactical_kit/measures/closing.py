@@ -155,28 +155,31 @@ def set_off_at(speed_ms: ArrayLike, running: ArrayLike, length: int, longest_pau
     Parameters
     ----------
     speed_ms : (N,) array
-        How fast he ran at the target at N instants in a row, m/s.
+        How fast he ran at the target at N instants in a row, m/s; NaN where it does not count.
     running : (N,) array of bool
         Instants in which he ran at it at all.
     length : int
-        He is fastest where the mean of so many instants in a row is highest (the first of several alike).
+        He is fastest where the mean of so many instants in a row is highest (the first of several alike; none with a
+        NaN counts).
     longest_pause : int, default 0
         At most so many instants in which he did not run do not break a run.
 
     Returns
     -------
     int
-        First instant of that run; where he did not run at his fastest, the instant at which that begins.
+        First instant of that run; where he did not run at his fastest, of his first run, or 0 without any.
 
     >>> set_off_at([4, 0, 0, 3, 4, 6, 6, 0], [True, False, False, True, True, True, True, False], 2)
     3
     """
-    speed, mask = np.asarray(speed_ms, float), np.asarray(running, bool)
+    speed, mask = np.nan_to_num(np.asarray(speed_ms, float), nan=-np.inf), np.asarray(running, bool)
     width = max(1, min(length, len(speed)))
     fastest = int(np.lib.stride_tricks.sliding_window_view(speed, width).mean(axis=1).argmax())
     runs = bridged(runs_of(mask), np.zeros(len(mask), int), longest_pause)
-    his = runs[(runs[:, 0] < fastest + width) & (runs[:, 1] > fastest)]
-    return int(his[0, 0]) if len(his) else fastest
+    if not len(runs):
+        return 0
+    his = np.flatnonzero((runs[:, 0] < fastest + width) & (runs[:, 1] > fastest))
+    return int(runs[his[0] if len(his) else 0, 0])
 
 
 def side_velocity(velocity: ArrayLike) -> NDArray[np.float64]:

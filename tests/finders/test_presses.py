@@ -163,6 +163,19 @@ def test_two_steps_are_no_jump(drawing, until, jumpers):
     assert row.jumpers == jumpers
 
 
+def test_speed_out_of_reach_does_not_count(drawing):
+    """b11 comes at 6 m/s from 24 m to 16 m and goes on at 3.5 m/s; b10 runs meanwhile at 3.2 m/s, from 15 to 10.2 m."""
+    drawn = drawing(11.0).stands(a4=(-32, 0), a6=(-20, -12), a8=(-6, 1), a7=(-6, -14))
+    drawn.at(3, b10=(-20, -9)).at(4.5, b10=(-23.84, -6.12))
+    drawn.at(3, b11=(-8, 0)).at(3 + 8 / 6, b11=(-16, 0)).at(3 + 8 / 6 + 4, b11=(-30, 0))
+    match = drawn.hold("a6", 0, 2).play("a6", "a4", 2, 3).hold("a4", 3, 11).match()
+    row = only(find_presses(match))
+    np.testing.assert_allclose([row.closing_ms, row.run_m], [6, 23], atol=0.3)
+    assert len(find_presses(match, reach_m=16.0)) == 0
+    row = only(find_presses(match, reach_m=16.0, fast_ms=3.4))
+    np.testing.assert_allclose([row.closing_ms, row.run_m], [3.5, 15.6], atol=0.4)
+
+
 def test_what_is_a_cue_and_a_shut_lane_can_be_asked(drawing):
     """The pass goes back 12 m."""
     assert only(find_presses(jump(drawing).match(), back_m=12.0)).cue == "back pass"

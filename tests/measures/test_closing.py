@@ -9,6 +9,7 @@ from tactical_kit.measures.closing import (
     bridged,
     distance_to,
     fastest_there,
+    set_off_at,
     side_velocity,
     speed_towards,
 )
@@ -103,3 +104,28 @@ def test_the_presser_is_the_fastest_of_those_who_got_there():
 def test_a_side_moves_as_the_mean_of_who_is_there():
     v = np.array([[[1, 2], [3, 0], [np.nan, np.nan]], [[np.nan] * 2] * 3])
     np.testing.assert_array_equal(side_velocity(v), [[[2, 1]], [[np.nan, np.nan]]])
+
+
+def test_when_he_set_off_against_a_plain_loop():
+    rng = np.random.default_rng(5)
+    for _ in range(200):
+        n, length, pause = int(rng.integers(1, 20)), int(rng.integers(1, 6)), int(rng.integers(0, 3))
+        speed, running = rng.uniform(-2, 7, n), rng.random(n) < 0.6
+        width = min(length, n)
+        means = [speed[i : i + width].mean() for i in range(n - width + 1)]
+        fastest = means.index(max(means))
+        runs: list[list[int]] = []
+        for i in np.flatnonzero(running):
+            if runs and i - runs[-1][1] <= pause:
+                runs[-1][1] = i + 1
+            else:
+                runs.append([i, i + 1])
+        his = [a for a, b in runs if a < fastest + width and b > fastest]
+        expected = his[0] if his else runs[0][0] if runs else 0
+        assert set_off_at(speed, running, length, pause) == expected
+
+
+def test_instants_that_do_not_count_are_not_his_fastest():
+    running = [True, False, True, True, False]
+    assert set_off_at([9.0, np.nan, 4.0, 4.0, 0.0], running, 2) == 2
+    assert set_off_at([np.nan] * 5, running, 2) == 0
