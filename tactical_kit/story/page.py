@@ -21,9 +21,13 @@ def story_text(story: Story, width: int | None = None) -> str:
     """Return the outline as plain text, folded at a width if one is given; numbers are places in the story."""
 
     def fold(text: str, indent: str = "") -> str:
-        return text if width is None else textwrap.fill(text, max(width, 40), subsequent_indent=indent)
+        if width is None:
+            return text
+        kept = text.replace(" %", "\N{NO-BREAK SPACE}%")  # a number stays with its per cent
+        folded = textwrap.fill(kept, max(width, 40), subsequent_indent=indent, break_on_hyphens=False)
+        return folded.replace("\N{NO-BREAK SPACE}", " ")
 
-    parts = [_title(story), fold(story.caution), ""]
+    parts = [fold(_title(story)), fold(story.caution), ""]
     for topic, kind, lines in _sections(story):
         parts += [f"{topic}: {_HEADS[kind].lower()}"]
         for number, line in lines:
@@ -31,6 +35,8 @@ def story_text(story: Story, width: int | None = None) -> str:
         parts.append("")
     if not len(story):
         parts += ["Nothing to tell: too few instances, or nothing that stands out.", ""]
+    if story.counts:
+        parts.append(fold(_counted(story)))
     parts += [fold(f"Not looked for: {name} ({why}).") for name, why in story.skipped.items()]
     return "\n".join(parts).rstrip()
 
@@ -46,6 +52,8 @@ def story_html(story: Story) -> str:
         parts.append(f"<h4>{html.escape(topic)}: {html.escape(_HEADS[kind].lower())}</h4><ol>{items}</ol>")
     if not len(story):
         parts.append("<p>Nothing to tell: too few instances, or nothing that stands out.</p>")
+    if story.counts:
+        parts.append(f"<p>{html.escape(_counted(story))}</p>")
     if story.skipped:
         names = "; ".join(f"{name} ({why})" for name, why in story.skipped.items())
         parts.append(f"<p>Not looked for: {html.escape(names)}.</p>")
@@ -56,6 +64,14 @@ def _title(story: Story) -> str:
     match = story.match
     label = f" ({match.label})" if match.label else ""
     return f"{match.home.name} v {match.away.name}{label}: a first outline"
+
+
+def _counted(story: Story) -> str:
+    """Return how many moments there were of either side, a finder at a time."""
+    home, away = (team.team_id for team in story.match.teams)
+    numbers = "; ".join(f"{name} {by[home]} v {by[away]}" for name, by in story.counts.items())
+    names = " v ".join(team.name for team in story.match.teams)
+    return f"Moments that were looked at, {names}: {numbers}."
 
 
 def _sections(story: Story) -> list[tuple[str, str, list[tuple[int, StoryLine]]]]:
@@ -75,4 +91,5 @@ def _marks(story: Story, line: StoryLine) -> str:
     table = line.moments.table
     marks = [story.match.clock.label(int(p), float(s)) for p, s in zip(table["period"], table["start_s"])]
     more = f" and {len(marks) - _SHOWN} more" if len(marks) > _SHOWN else ""
-    return f"{line.moments.finder}: {', '.join(marks[:_SHOWN])}{more}" if marks else f"no {line.moments.finder}"
+    where = ", ".join(marks[:_SHOWN]) + more if marks else f"none of {len(line.of)}"
+    return f"{line.of.finder}: {where}"

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from tactical_kit.claims.compared import round_words
 from tactical_kit.finders import get_finder
 from tactical_kit.match import Match
 from tactical_kit.moments import Moments
@@ -50,10 +51,12 @@ def far_out(moments: Moments, number: Number, match: Match) -> Iterator[tuple[in
             return
         moment = moments.table.iloc[row]
         clock = match.clock.label(int(moment["period"]), float(moment["start_s"]))
-        yield (
-            int(row),
-            (
-                f"{match.team(moment['team']).name} at {clock}: {number.says} {values[row]:.4g}{unit}, against "
-                f"{middle:.4g}{unit} in the middle of all {int(known.sum())}."
-            ),
+        text = (
+            f"{match.team(moment['team']).name} at {clock}, {number.says}: {_figure(values[row])}{unit}; the median of "
+            f"all {int(known.sum())} is {_figure(middle)}{unit}."
         )
+        yield int(row), text
+
+
+def _figure(value: float) -> str:
+    return f"{value:.0f}" if float(value).is_integer() else round_words(float(value))

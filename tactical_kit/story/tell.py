@@ -13,6 +13,7 @@ from tqdm.auto import tqdm
 from tactical_kit.claims import (
     SHARE_WORDS,
     Claim,
+    Condition,
     Split,
     add_to_claim_sheet,
     claim,
@@ -28,9 +29,10 @@ from tactical_kit.claims.verdict import COUNTED, FEW, SUPPORTED, judge_share
 from tactical_kit.errors import MissingDataError, TacticalKitError
 from tactical_kit.finders import find, finder_names, get_finder
 from tactical_kit.match import Match
-from tactical_kit.moments import Moments
+from tactical_kit.moments import CORE_COLUMNS, Moments
 from tactical_kit.story.facts import FACTS, NUMBERS, SINGLES, TOPICS, Fact, Number
 from tactical_kit.story.page import story_html, story_text
+from tactical_kit.story.shapes import shape_lines
 from tactical_kit.story.single import far_out
 
 __all__ = ["KINDS", "Story", "StoryLine", "match_story"]
@@ -106,22 +108,26 @@ class Story:
         return len(self.lines)
 
     def where(self, kind: str | None = None, topic: str | None = None, team: str | None = None) -> Story:
-        """Return the story with some of its lines: of a kind, a topic, a side."""
+        """Return the story with some of its lines: of a kind, a topic, a side (with those about both sides)."""
         side = None if team is None else self.match.team(team).team_id
         kept = tuple(
             line
             for line in self.lines
-            if kind in (None, line.kind) and topic in (None, line.topic) and side in (None, line.team)
+            if kind in (None, line.kind) and topic in (None, line.topic) and (side is None or line.team in (side, ""))
         )
         return Story(self.match, kept, self.counts, self.skipped, self.asked, self.level)
 
     @property
     def caution(self) -> str:
         """What the reader of such a list has to know."""
+        start = "An outline to start from, no findings: look at the moments before you write."
+        if self.asked < 2:
+            return start
         by_chance = self.asked * (1 - self.level)
+        many = f"{by_chance:.0f}" if by_chance >= 1 else f"{by_chance:.1f}"
         return (
-            f"{self.asked} shares and means were compared between halves or sides; about {by_chance:.0f} of them would "
-            "look clear by chance alone. An outline to start from, no findings: look at the moments before you write."
+            f"{self.asked} shares and means were compared between halves or sides; about {many} of them would look clear "
+            f"by chance alone. {start}"
         )
 
     def to_text(self, width: int | None = None) -> str:
@@ -177,7 +183,7 @@ def match_story(
     -------
     Story
         frequent: a word for how often is supported by the whole interval (the strongest one is told).
-        changed: the halves differ, the interval of the difference leaving out 0.
+        changed: the halves differ, the interval of the difference leaving out 0 (shapes: another one was held longest).
         unusual: the sides differ in the same way, or a single moment lies far outside the others.
 
     Notes
@@ -207,7 +213,18 @@ def match_story(
     for number in singles:
         if number.finder in found:
             teller.single(number, found[number.finder])
-    order = sorted(teller.lines, key=lambda line: (TOPICS.index(line.topic), KINDS.index(line.kind), -line.strength))
+    if "line-up shape" in found:
+        for kind, team, text, inside, rows in shape_lines(found["line-up shape"], match):
+            spells = found["line-up shape"]
+            teller.tell(kind, "Shape", team, text, spells.where(inside), spells.where(rows), 0.0, {})
+    ids = [team.team_id for team in match.teams]
+
+    def place(line: StoryLine) -> tuple[int, int, int, float]:
+        # What is frequent stands side by side; of what changed or is unusual the strongest stands first.
+        side = ids.index(line.team) if line.kind == "frequent" else 0
+        return TOPICS.index(line.topic), KINDS.index(line.kind), side, -line.strength
+
+    order = sorted(teller.lines, key=place)
     counts = {
         name: {t.team_id: int((moments["team"] == t.team_id).sum()) for t in match.teams}
         for name, moments in found.items()
@@ -221,6 +238,7 @@ class _Teller:
     def __init__(self, match: Match, found: dict[str, Moments], few: int, level: float, seed: int) -> None:
         self.match, self.found, self.few, self.level, self.seed = match, found, few, level, seed
         self._possession: dict[str, dict[str, int]] = {}
+        self._met: dict[tuple[str, tuple[str, ...]], tuple[Moments, Moments]] = {}
         self.lines: list[StoryLine] = []
         self.asked = 0
 
@@ -233,52 +251,59 @@ class _Teller:
             self._possession[name] = dict(zip(whole["moment_id"], range(len(whole)) if labels is None else labels))
         known = self._possession[name]
         labels = np.array([known[i] for i in of["moment_id"]], np.int64)
-        return {"match": self.match, "possession": labels, "few": self.few, "level": self.level, "seed": self.seed}
+        return {"possession": labels, "few": self.few, "level": self.level, "seed": self.seed}
 
     def share(self, fact: Fact, found: Moments) -> None:
         """Ask how often it was so: of each side, of its halves, and of one side against the other."""
-        of = self._meeting(found, fact.of)
-        part = self._meeting(of, fact.where)
+        of, bare = self._meeting(found, fact.of)
+        hit = np.ones(len(of), bool)
+        for condition in fact.where:
+            hit &= Condition.of(condition).mask(of, self.match)
+        side = of["team"].to_numpy(object)
         keys = {"finder": fact.finder, "of": list(fact.of), "where": list(fact.where)}
         for team in self.match.teams:
-            mine, true = of.where(team=team.team_id), part.where(team=team.team_id)
+            rows = side == team.team_id
+            mine, true = bare.where(rows), bare.where(rows & hit)
             entry = {**keys, "team": team.team_id}
             said = claim(fact.says, true, mine, **self._options(mine))
             word = _strongest(said, self.few)
             if word:
-                text = f"{team.name} {word} {fact.says}: {said.numbers}."
-                entry_said = {**entry, "text": f"{team.name} {word} {fact.says}", "word": word}
-                self._tell("frequent", fact.topic, team.team_id, text, true, mine, len(mine), entry_said)
+                text = f"{team.name} {word} {fact.says}"
+                self.tell(
+                    "frequent", fact.topic, team.team_id, f"{text}: {said.numbers}.", of.where(rows & hit),
+                    of.where(rows), len(mine), {**entry, "text": text, "word": word},
+                )  # fmt: skip
             halves = self._compared(true, mine, None)
             if halves is not None and halves.could_be_chance is False:
-                text = f"{team.name} {fact.says}: {halves.numbers}."
                 more = (halves.second if halves.difference > 0 else halves.first).name
                 change = {
                     **entry,
                     "text": f"{team.name} {fact.says}, more often in the {more}",
                     "compare": {"by": "halves", "more": more},
                 }
-                self._tell("changed", fact.topic, team.team_id, text, true, mine, abs(halves.difference), change)
-        sides = self._compared(part, of, "team")
+                self.tell(
+                    "changed", fact.topic, team.team_id, f"{team.name} {fact.says}: {halves.numbers}.",
+                    of.where(rows & hit), of.where(rows), abs(halves.difference), change,
+                )  # fmt: skip
+        sides = self._compared(bare.where(hit), bare, "team")
         if sides is not None and sides.could_be_chance is False:
-            often = sides.second if sides.difference > 0 else sides.first
             text = f"The sides differ in how often they {fact.says}: {sides.numbers}."
-            self._tell(
-                "unusual", fact.topic, self.match.team(often.name).team_id, text, part, of, abs(sides.difference), {}
-            )
+            self.tell("unusual", fact.topic, "", text, of.where(hit), of, abs(sides.difference), {})
 
     def mean(self, number: Number, found: Moments) -> None:
         """Ask whether the mean of a number changed between the halves."""
-        of = self._meeting(found, number.of)
+        of, _ = self._meeting(found, number.of)
         for team in self.match.teams:
             mine = of.where(team=team.team_id)
             if not self._enough(mine):
                 continue
-            self.asked += 1
             try:
                 said = compare_means(mine, number.column, split_by_halves(), **self._options(mine))
             except TacticalKitError:
                 continue  # the column is unknown throughout
+            if said.could_be_chance is None:
+                continue  # unknown for too many
+            self.asked += 1
             if said.could_be_chance is False:
                 text = f"{team.name}, {number.says}: {said.numbers}."
                 strength = abs(said.difference) / (float(np.nanstd(mine[number.column].to_numpy(float))) or 1.0)
@@ -288,23 +313,27 @@ class _Teller:
                     "text": f"{team.name}, {number.says}: more in the {more}",
                     "compare": {"by": "halves", "more": more},
                 }  # fmt: skip
-                self._tell("changed", number.topic, team.team_id, text, mine, mine, strength, entry)
+                self.tell("changed", number.topic, team.team_id, text, mine, mine, strength, entry)
 
     def single(self, number: Number, found: Moments) -> None:
         """Tell the moments whose number lies far outside those of all others."""
-        of = self._meeting(found, number.of)
+        of, _ = self._meeting(found, number.of)
         for row, text in far_out(of, number, self.match):
             one = of.where(np.arange(len(of)) == row)
-            self._tell("unusual", number.topic, of.table["team"].iloc[row], text, one, of, 0.0, {})
+            self.tell("unusual", number.topic, of.table["team"].iloc[row], text, one, of, 0.0, {})
 
     # -- what the questions share ------------------------------------------------------------------------
 
-    def _meeting(self, moments: Moments, conditions: tuple[str, ...]) -> Moments:
-        return matching(moments, list(conditions), self.match) if conditions else moments
+    def _meeting(self, moments: Moments, conditions: tuple[str, ...]) -> tuple[Moments, Moments]:
+        """Return the moments that meet conditions, and the same without the finder's own columns, quicker to part."""
+        key = (moments.finder, conditions)
+        if key not in self._met:
+            met = matching(moments, list(conditions), self.match) if conditions else moments
+            self._met[key] = met, Moments(met.table[list(CORE_COLUMNS)], met.finder, met.params, met.match_id)
+        return self._met[key]
 
     def _enough(self, moments: Moments) -> bool:
-        first = int((moments["period"] == 1).sum())
-        return first >= self.few and len(moments) - first >= self.few
+        return all(int((moments["period"] == half).sum()) >= self.few for half in (1, 2))
 
     def _compared(self, part: Moments, of: Moments, by: str | None) -> Compared | None:
         if by is None:
@@ -324,7 +353,7 @@ class _Teller:
         )
         return compare(part, of, split, **self._options(of))
 
-    def _tell(
+    def tell(
         self, kind: str, topic: str, team: str, text: str, part: Moments, of: Moments, strength: float,
         entry: dict[str, Any],
     ) -> None:  # fmt: skip
