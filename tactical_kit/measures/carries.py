@@ -8,6 +8,7 @@ import pandas as pd
 from tactical_kit.match import Match, Tracking, remembered
 from tactical_kit.match.runs import runs_of
 from tactical_kit.measures.holder import ball_holder
+from tactical_kit.measures.passes import without_idle_events
 
 __all__ = ["CARRY_COLUMNS", "carry_table"]
 
@@ -28,6 +29,9 @@ CARRY_COLUMNS: dict[str, str] = {
 }
 
 
+_ROUNDING_M = 1e-5  # places are kept in single precision: a hundredth of a millimetre is no threshold
+
+
 @remembered
 def carry_table(match: Match, *, least_m: float = 3.0, longest_s: float = 10.0) -> pd.DataFrame:
     """List every carry in the attacking frame of the side that has the ball.
@@ -35,7 +39,8 @@ def carry_table(match: Match, *, least_m: float = 3.0, longest_s: float = 10.0) 
     Parameters
     ----------
     match : Match
-        With events, or with tracking.  Events that list no carries at all are helped out by the tracking.
+        With events, or with tracking.  Events that list no carries at all are helped out by the tracking; events
+        without carries and passes (a log of shots, say) do not tell who had the ball and count as none.
     least_m : float, default 3
         A carry takes the ball at least this far, m.
     longest_s : float, default 10
@@ -63,7 +68,7 @@ def carry_table(match: Match, *, least_m: float = 3.0, longest_s: float = 10.0) 
     else:
         table = _from_tracking(match, match.need_tracking("A list of carries", "Events list them, too."))
     table["distance_m"] = np.hypot(table["end_x"] - table["x"], table["end_y"] - table["y"])
-    table = table[table["distance_m"] >= least_m].reset_index(drop=True)
+    table = table[table["distance_m"] >= least_m - _ROUNDING_M].reset_index(drop=True)
     return table[list(CARRY_COLUMNS)].astype(CARRY_COLUMNS)
 
 
@@ -86,7 +91,7 @@ def _from_events(match: Match, longest_s: float) -> pd.DataFrame:
 
 
 def _from_tracking(match: Match, tracking: Tracking) -> pd.DataFrame:
-    column = ball_holder(match).column
+    column = ball_holder(without_idle_events(match)).column
     spells = [
         runs_of(column == p, tracking.segments, 2) for p in np.unique(column[column >= 0])
     ] or [np.empty((0, 2), np.int64)]  # fmt: skip

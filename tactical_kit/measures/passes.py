@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from tactical_kit.match import Match, Tracking, remembered
 from tactical_kit.measures.holder import ball_holder
 
-__all__ = ["PASS_COLUMNS", "pass_table"]
+__all__ = ["PASS_COLUMNS", "pass_table", "without_idle_events"]
 
 PASS_COLUMNS: dict[str, str] = {
     "period": "int8",
@@ -32,9 +32,24 @@ PASS_COLUMNS: dict[str, str] = {
 }
 
 
+_ROUNDING_M = 1e-5  # places are kept in single precision: a hundredth of a millimetre is no threshold
+_REACH_HEIGHT_M = 2.5  # a ball higher than this is out of a standing player's reach
+
+
+def without_idle_events(match: Match) -> Match:
+    """Return the match without events that tell of neither passes nor carries: they do not say who has the ball."""
+    idle = match.events is not None and not match.events["kind"].isin(["pass", "carry"]).any()
+    return match.with_data(events=None) if idle else match
+
+
 @remembered
 def pass_table(
-    match: Match, *, longest_flight_s: float = 6.0, least_travel_m: float = 4.0, longest_loose_s: float = 2.0
+    match: Match,
+    *,
+    longest_flight_s: float = 6.0,
+    least_travel_m: float = 4.0,
+    longest_loose_s: float = 2.0,
+    touch_m: float = 1.2,
 ) -> pd.DataFrame:
     """List every pass in the attacking frame of the side that plays it.
 
@@ -50,6 +65,9 @@ def pass_table(
     longest_loose_s : float, default 2
         Tracking alone: how long the ball may be nobody's between two players within a metre or so of each
         other before it is no pass between them, s.
+    touch_m : float, default 1.2
+        A pass for which the events say no end has ended when the ball, not higher than 2.5 m, is at most this far from
+        its receiver, m.
 
     Returns
     -------
@@ -63,26 +81,32 @@ def pass_table(
 
     Notes
     -----
-    The end of a pass without one in the events is the frame in which the receiver has the ball, or the next action
-    of anybody, at most `longest_flight_s` later.  Passes read from tracking alone know neither crosses nor
-    restarts, and a ball that runs out is not told from a shot; `estimated` marks them.
+    The end of a pass without one in the events is the first frame in which its receiver, or without one whoever cuts
+    it off, has the ball; without tracking, or if nobody has it, the next action of anybody. It is never later than
+    that action, nor than `longest_flight_s` after the strike. Places that the events do not give are the ball's.
+    Passes read from tracking alone know neither crosses nor restarts, and a ball that runs out is not told from a
+    shot; `estimated` marks them.
     Source: common practice, no source.
     """
     events = match.events
     # Events that name no pass at all (a log of shots, say) leave the passes to the tracking.
     if events is not None and (match.tracking is None or (events["kind"] == "pass").any()):
-        return _from_events(match, longest_flight_s)
+        return _from_events(match, longest_flight_s, touch_m)
     match.need_tracking("Passes", "Events list them, too.")
     return _from_tracking(match, longest_flight_s, least_travel_m, longest_loose_s)
 
 
-def _from_events(match: Match, longest_s: float) -> pd.DataFrame:
+def _from_events(match: Match, longest_s: float, touch_m: float) -> pd.DataFrame:
     events = match.attacking_events
     is_pass = ((events["kind"] == "pass") & (events["team"] != "")).to_numpy()
     table = events[is_pass].copy()
+    tracking = match.tracking
     # The next action of anybody bounds a pass that says no end.
     later = events["time_s"].shift(-1).where(events["period"].shift(-1) == events["period"])[is_pass]
     bound = np.fmin(later.to_numpy(float), table["time_s"].to_numpy() + longest_s)
+    open_ended = table["end_s"].isna().to_numpy()
+    if tracking is not None and len(tracking) and open_ended.any():
+        bound[open_ended] = _received(match, tracking, table[open_ended], bound[open_ended], touch_m)
     table["end_s"] = table["end_s"].fillna(pd.Series(bound, index=table.index))
     same_side = table["receiver"].map(lambda p: match.players[p].team_id if p in match.players else "") == table["team"]
     table["receiver"] = table["receiver"].where(same_side, "")
@@ -90,7 +114,6 @@ def _from_events(match: Match, longest_s: float) -> pd.DataFrame:
     table["complete"] = succeeded & (table["outcome"].isin(["", "complete"]))
     table["receiver"] = table["receiver"].where(table["complete"], "")
     table["estimated"] = False
-    tracking = match.tracking
     for column, at in (("frame", "time_s"), ("end_frame", "end_s")):
         table[column] = (
             -1 if tracking is None else tracking.indices_at(table["period"].to_numpy(), table[at].to_numpy())
@@ -101,20 +124,42 @@ def _from_events(match: Match, longest_s: float) -> pd.DataFrame:
     return table[list(PASS_COLUMNS)].astype(PASS_COLUMNS)
 
 
+def _received(
+    match: Match, tracking: Tracking, table: pd.DataFrame, latest_s: NDArray[np.float64], touch_m: float
+) -> NDArray[np.float64]:
+    """First instant after each strike in which the ball has been received or cut off, at most `latest_s`."""
+    column = ball_holder(match).column
+    low = ~(tracking.ball[:, 2] > _REACH_HEIGHT_M)  # an unknown height can be reached
+    result = latest_s.copy()
+    places = {name: i for i, name in enumerate(tracking.players)}
+    for i, row in enumerate(table.itertuples()):
+        frames = tracking.between(row.period, row.time_s + 1e-3, latest_s[i])
+        receiver, passer = places.get(row.receiver, -1), places.get(row.player, -1)
+        if receiver >= 0 and match.players[row.receiver].team_id == row.team:
+            away = np.hypot(*(tracking.xy[frames, receiver, k] - tracking.ball[frames, k] for k in (0, 1)))
+            came = np.flatnonzero((away <= touch_m + _ROUNDING_M) & low[frames])
+        else:
+            came = np.flatnonzero((column[frames] >= 0) & (column[frames] != passer))
+        if len(came):
+            result[i] = tracking.time_s[frames.start + came[0]]
+    return result
+
+
 def _with_ends(match: Match, tracking: Tracking, table: pd.DataFrame) -> pd.DataFrame:
-    """Where the events do not say where a pass ends, take the ball's place at its end."""
-    unknown = (table["end_x"].isna() & (table["end_frame"] >= 0)).to_numpy()
-    if unknown.any():
-        sign = match.attack_signs(table["team"].to_numpy(object)[unknown], table["period"].to_numpy()[unknown])
-        ball = tracking.ball[table["end_frame"].to_numpy()[unknown], :2] * sign[:, None]
-        table.loc[unknown, ["end_x", "end_y"]] = ball.astype(float)
+    """Where the events do not say where a pass begins or ends, take the ball's place at that instant."""
+    for x, y, frame in (("x", "y", "frame"), ("end_x", "end_y", "end_frame")):
+        unknown = ((table[x].isna() | table[y].isna()) & (table[frame] >= 0)).to_numpy()
+        if unknown.any():
+            sign = match.attack_signs(table["team"].to_numpy(object)[unknown], table["period"].to_numpy()[unknown])
+            ball = tracking.ball[table[frame].to_numpy()[unknown], :2] * sign[:, None]
+            table.loc[unknown, [x, y]] = ball.astype(float)
     return table
 
 
 def _from_tracking(match: Match, longest_s: float, least_m: float, loose_s: float) -> pd.DataFrame:
     tracking = match.tracking
     assert tracking is not None
-    column = ball_holder(match).column
+    column = ball_holder(without_idle_events(match)).column
     holds = _holds(column, tracking)
     player = column[holds[:, 0]]
     left, came = holds[:-1, 1] - 1, holds[1:, 0]
@@ -125,7 +170,7 @@ def _from_tracking(match: Match, longest_s: float, least_m: float, loose_s: floa
     in_play = dead[came] == dead[left]
     same_period = tracking.period[came] == tracking.period[left]
     same_side = tracking.team_index[passer] == tracking.team_index[receiver]
-    near = travel < least_m
+    near = travel < least_m - _ROUNDING_M
     is_pass = same_period & in_play & (took <= np.where(near, loose_s, longest_s)) & (passer != receiver)
     is_pass &= same_side | ~near
     passer, receiver, left, came, same_side = (a[is_pass] for a in (passer, receiver, left, came, same_side))

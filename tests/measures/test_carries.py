@@ -69,3 +69,10 @@ def test_a_carry_without_an_end_lasts_until_the_next_event(carried):
     np.testing.assert_allclose([row.end_x, row.end_y, row.distance_m], [-18, 5, 13], atol=1e-4)
     assert carry_table(match.with_data(events=events), longest_s=2.0).iloc[0].end_s == 3.0
     assert len(carry_table(match.with_data(events=events, tracking=None))) == 0  # nobody knows where it ended
+
+
+def test_a_log_of_shots_leaves_the_carries_to_the_tracking(carried):
+    match = carried.event("shot", "a6", 7.5, outcome="saved").match()
+    shots = match.events[match.events["kind"] == "shot"].reset_index(drop=True)
+    told, alone = carry_table(match.with_data(events=shots)), carry_table(match.with_data(events=None))
+    assert len(alone) == 1 and told.equals(alone)

@@ -48,14 +48,48 @@ def test_a_dead_ball_or_a_gap_between_two_players_is_no_pass():
         assert (table["player"].tolist() == ["a6", "b4"]) == dead  # a short gap in the data is bridged
 
 
-def test_an_unknown_end_is_the_next_action():
-    match = three_passes().match()
+def without_ends(match):
     events = match.events.copy()
     events["end_s"] = np.nan
     events[["end_x", "end_y"]] = np.nan
-    table = pass_table(match.with_data(events=events))
+    return match.with_data(events=events)
+
+
+def test_an_unknown_end_is_when_somebody_else_has_the_ball():
+    """Drawn at 2, 4 and 7 s; the next actions are at 3, 4 and 8 s.  The receiver has it when it is 1.2 m away."""
+    table = pass_table(without_ends(three_passes().match()))
+    np.testing.assert_allclose(table["end_s"], [2, 4, 7], atol=0.16)
+    np.testing.assert_allclose(table[["end_x", "end_y"]].to_numpy()[0], [-20, 0], atol=1.3)
+
+
+def test_without_tracking_an_unknown_end_is_the_next_action():
+    table = pass_table(without_ends(three_passes().match(tracking=False)))
     assert table["end_s"].tolist() == [3.0, 4.0, 8.0]
-    np.testing.assert_allclose(table[["end_x", "end_y"]].to_numpy()[0], [-20, 0], atol=1e-4)  # the ball at 3 s
+
+
+def test_a_ball_that_nobody_has_ends_with_the_next_action():
+    """Played into the open: the next action is a throw-in at 6 s; six seconds are the most."""
+    drawn_out = drawn.Drawing(9.0).hold("a3", 0, 1).ball(3, 0, 34).event("pass", "a3", 1.0, success=False)
+    match = drawn_out.event("out", "a3", 6.0).dead_ball(6, 9).match()
+    assert pass_table(match)["end_s"].tolist() == [6.0]
+    assert pass_table(match, touch_m=9.0)["end_s"].tolist() == [6.0]  # it has no receiver
+    assert pass_table(match, longest_flight_s=4.0)["end_s"].tolist() == [5.0]
+
+
+def test_places_that_the_events_do_not_give_are_the_balls():
+    match = three_passes().match(turned=True)
+    events = match.events.copy()
+    events[["x", "y"]] = np.nan
+    table = pass_table(match.with_data(events=events))
+    np.testing.assert_allclose(table[["x", "y"]].to_numpy()[0], [-32, -9], atol=1e-4)
+
+
+def test_a_log_of_shots_leaves_the_passes_to_the_tracking():
+    """It says nothing of who has the ball, so the passes are those of the tracking alone."""
+    shot = three_passes().event("shot", "b6", 7.5, outcome="saved").match()
+    shots = shot.events[shot.events["kind"] == "shot"].reset_index(drop=True)
+    told, alone = pass_table(shot.with_data(events=shots)), pass_table(shot.with_data(events=None))
+    assert len(alone) == 3 and told.equals(alone)
 
 
 def test_tracking_alone_finds_the_passes_of_the_demonstration_match():
