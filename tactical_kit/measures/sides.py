@@ -133,12 +133,18 @@ def sides_at(match: Match, frame: ArrayLike, team: str, velocities: bool = False
 
 
 def sides_of_snapshot(match: Match, snapshot: Snapshot, team: str) -> Sides:
-    """Return one Snapshot as the `Sides` of one instant, N = 1; who is not in it is not among the players."""
+    """Return one Snapshot as the `Sides` of one instant, N = 1; who is not in it is not among the players.
+
+    Keepers are those of the match; see `keepers_of`.
+    """
     own = match.team_index(team)
     turned = snapshot.attacking(own)
     mine, theirs = turned.side(own), turned.side(1 - own)
     names = np.array(snapshot.players, dtype=object)
-    keeper = np.array([match.players[p].position == "GK" for p in names], bool)
+    gloves = {p for p in names if match.players[p].position == "GK"}
+    if match.instants is not None:
+        gloves |= set(np.array(match.instants.players, dtype=object)[keepers_of(match, match.instants)])
+    keeper = np.array([p in gloves for p in names], bool)
     return Sides(
         turned.xy[None, mine], turned.xy[None, theirs], turned.velocity[None, mine], turned.velocity[None, theirs],
         turned.ball[None, :2], turned.ball_velocity[None, :2],
@@ -157,7 +163,8 @@ def keepers_of(match: Match, tracking: Tracking) -> NDArray[np.bool_]:
         mine = tracking.team_index == side
         if (keeper & mine).any() or not mine.any():
             continue
-        sample = slice(0, len(tracking), max(1, int(tracking.rate_hz) * 10))
+        # Every ten seconds of the match; all of them where there are few, as with stills.
+        sample = slice(0, len(tracking), max(1, min(int(tracking.rate_hz) * 10, len(tracking) // 100)))
         sign = np.zeros(len(tracking.period[sample]))
         for p in match.periods:
             sign[tracking.period[sample] == p.number] = p.home_attacks * (1 if side == 0 else -1)

@@ -106,3 +106,22 @@ def test_stills_that_do_not_fit_are_refused():
     strange = still(players=("a0", "a1", "zz"), period=2)
     with pytest.raises(TacticalKitError, match=f"^{re.escape(message)}$"):
         a_match(tracking=False, stills=(still(), still(), strange))
+
+
+def test_keepers_of_stills_by_depth_over_all_of_them():
+    """Without positions: at the first still the striker of side a has come back behind its keeper."""
+    match = a_match(positions=("", ""), tracking=False)
+    places = [[(-40, 0), (-50, 5)], [(-50, 0), (20, 5)], [(-50, 0), (10, 5)]]
+    stills = tuple(
+        Snapshot(
+            1, 10.0 * i, ("a0", "a1", "b0", "b1"), np.array([0, 0, 1, 1], np.int8),
+            np.array([*own, (50, 0), (20, 0)], float), np.zeros((4, 2)), np.zeros(3), np.zeros(3), (1, -1),
+            origin="still",
+        )
+        for i, own in enumerate(places)
+    )  # fmt: skip
+    match = match.with_data(stills=stills)
+    assert keepers_of(match, match.instants).tolist() == [True, False, True, False]
+    # A single one of them is asked with the keepers of the match.
+    alone = sides_of_snapshot(match, stills[0], "a")
+    assert alone.own_keeper.tolist() == [True, False] and alone.other_keeper.tolist() == [True, False]
