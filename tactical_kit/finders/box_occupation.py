@@ -6,12 +6,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from tactical_kit.finders.context import possession_at
 from tactical_kit.finders.registry import finder
 from tactical_kit.match import Match
+from tactical_kit.match.events import SET_PLAYS
 from tactical_kit.measures.box import BOX_ZONES, box_zone, delivery_kind, zone_counts
 from tactical_kit.measures.passes import pass_table
 from tactical_kit.measures.sides import sides_at
 from tactical_kit.moments import Column, Moments
+from tactical_kit.phases import find_possessions
 
 __all__ = ["COLUMNS", "find_box_occupation"]
 
@@ -59,6 +62,7 @@ def find_box_occupation(
     late_s: float = 0.6,
     cut_back_m: float = 16.5,
     back_m: float = 2.0,
+    restart_s: float = 0.5,
 ) -> Moments:
     """Find each cross and cut-back and count who is in the box, on both sides.
 
@@ -77,6 +81,9 @@ def find_box_occupation(
     cut_back_m, back_m : float, default 16.5 and 2
         Tracking alone: a cut-back is played at most this far from the goal line and goes back from it by at least
         so much, m; see `tactical_kit.measures.box.delivery_kind`.
+    restart_s : float, default 0.5
+        Tracking alone: the first pass of a possession that begins with a corner, a free kick or a throw-in is that
+        restart if it is struck at most this long after the ball came into play, s.
 
     Returns
     -------
@@ -93,14 +100,18 @@ def find_box_occupation(
     Notes
     -----
     Events name crosses and cut-backs; if none of the passes of a match is named so, or there are no events, they are
-    told by where the ball came from and went (`estimated`).  The four zones tile the box, so that their counts add up
-    to `n_for`.  Arrival is when a player has the ball, or when it is blocked or cut off on its way.
+    told by where the ball came from and went, and restarts by where the possession began (`estimated`). The four
+    zones tile the box, so that their counts add up to `n_for`. Arrival is when a player has the ball, or when it is
+    blocked or cut off on its way.
     Source: common practice, no source.
     """
     params = dict(
-        set_plays=set_plays, shot_s=shot_s, edge_m=edge_m, late_s=late_s, cut_back_m=cut_back_m, back_m=back_m
-    )
-    balls = _deliveries(match, cut_back_m, back_m)
+        set_plays=set_plays, shot_s=shot_s, edge_m=edge_m, late_s=late_s, cut_back_m=cut_back_m, back_m=back_m,
+        restart_s=restart_s,
+    )  # fmt: skip
+    if match.instants is None:
+        match.need_tracking("Who is in the box", "Stills beside the events would do, too.")
+    balls = _deliveries(match, cut_back_m, back_m, restart_s)
     if not set_plays:
         balls = balls[balls["set_play"] == ""]
     balls = balls.reset_index(drop=True)
@@ -109,6 +120,7 @@ def find_box_occupation(
     arrives = np.fmax(balls["end_s"].to_numpy(), balls["time_s"].to_numpy())
     end_x, end_y = match.pitch.onto(balls["end_x"], balls["end_y"])
     zone = box_zone(end_x, end_y, balls["y"], match.pitch)
+    zone[balls["y"].isna() & (zone % 2 == 0)] = -1  # near or far post
     x, y = match.pitch.onto(balls["x"], balls["y"])
     rows = pd.DataFrame(
         {
@@ -121,7 +133,7 @@ def find_box_occupation(
             "delivery": balls["delivery"],
             "passer": balls["player"],
             "target": balls["receiver"],
-            "side": np.where(y >= 0, "left", "right"),
+            "side": np.where(np.isnan(y), "", np.where(y >= 0, "left", "right")),
             "set_play": balls["set_play"],
             "flight_s": arrives - balls["time_s"].to_numpy(),
             **numbers,
@@ -133,7 +145,7 @@ def find_box_occupation(
     return Moments.build("box occupation", rows, COLUMNS, params, match.match_id)
 
 
-def _deliveries(match: Match, cut_back_m: float, back_m: float) -> pd.DataFrame:
+def _deliveries(match: Match, cut_back_m: float, back_m: float, restart_s: float) -> pd.DataFrame:
     """Passes that are crosses or cut-backs, with the column `delivery`."""
     passes = pass_table(match)
     named = passes["detail"].isin(["cross", "cut-back"])
@@ -142,7 +154,22 @@ def _deliveries(match: Match, cut_back_m: float, back_m: float) -> pd.DataFrame:
     x, y, end_x, end_y = (passes[c].to_numpy() for c in ("x", "y", "end_x", "end_y"))
     kind = delivery_kind(x, y, end_x, end_y, match.pitch, cut_back_m=cut_back_m, back_m=back_m)
     told = kind != ""
-    return passes[told].assign(delivery=kind[told], estimated=True)
+    found = passes.assign(delivery=kind, estimated=True)
+    if passes["estimated"].any():
+        found["set_play"] = _restarts(match, passes, restart_s)
+    return found[told]
+
+
+def _restarts(match: Match, passes: pd.DataFrame, restart_s: float) -> NDArray[np.object_]:
+    """Which restart each pass read from the tracking is, "" for none."""
+    spells = find_possessions(match).table
+    spell = possession_at(match, passes["period"], passes["time_s"])
+    first = np.append(True, spell[1:] != spell[:-1])
+    known = np.maximum(spell, 0)
+    soon = passes["time_s"].to_numpy() - spells["start_s"].to_numpy()[known] <= restart_s + 1e-6
+    began = spells["began"].to_numpy(object)[known]
+    restart = first & (spell >= 0) & soon & np.isin(began, SET_PLAYS)
+    return np.where(restart, began, "").astype(object)
 
 
 def _occupation(match: Match, balls: pd.DataFrame, edge_m: float, late_s: float) -> dict[str, object]:
@@ -193,6 +220,8 @@ def _occupation(match: Match, balls: pd.DataFrame, edge_m: float, late_s: float)
             to_goal = np.hypot(place[:, 0] - pitch.goal[0], place[:, 1])
             order = np.argsort(np.where(there, to_goal, np.inf), kind="stable")[: int(there.sum())]
             players[row] += tuple(ids[order])
+    for column in ("near_post", "far_post", "near_post_against", "far_post_against"):
+        numbers[column][np.isnan(balls["y"].to_numpy())] = np.nan  # which post is the near one is not known
     numbers["surplus"] = numbers["n_for"] - numbers["n_against"]
     return {"players": players, **numbers}
 

@@ -52,7 +52,13 @@ def _span_value(
 
 
 def aftermath(
-    match: Match, period: ArrayLike, time_s: ArrayLike, team: ArrayLike, within_s: float = 60.0
+    match: Match,
+    period: ArrayLike,
+    time_s: ArrayLike,
+    team: ArrayLike,
+    within_s: float = 60.0,
+    min_control_s: float = 0.5,
+    begins_s: float = 1.0,
 ) -> pd.DataFrame:
     """Tell what came of N instants in which a side had the ball, until that possession ended.
 
@@ -64,41 +70,51 @@ def aftermath(
         When, and the id of the side with the ball.
     within_s : float, default 60
         What happens later than this does not count, s.
+    min_control_s : float, default 0.5
+        A side that has the ball for less than this has only touched it, s; see `find_possessions`.
+    begins_s : float, default 1
+        The possession is that of the side at the instant, or the next one if it begins at most this long after it, s.
 
     Returns
     -------
     DataFrame
         One row an instant, seconds after it, NaN if it did not come to that: kept_s (how long the side kept
-        the ball), ended ("lost", "out", "foul", "offside", "goal", "period-end", ""; "" too where no possession of
-        the side is found), third_s (ball in the attacking third), box_s (ball in the penalty area), shot_s,
-        goal_s (NaN without events), furthest_x (nearest the ball came to the attacked goal line, as x in the
+        the ball), ended ("lost", "out", "foul", "offside", "goal", "own goal" (put into its own net), "period-end",
+        ""; "" too where no possession of the side is found), third_s (ball in the attacking third), box_s (ball in the
+        penalty area), shot_s, goal_s (NaN without events; own goals of the opponents are among the goals, not among
+        the shots), furthest_x (nearest the ball came to the attacked goal line, as x in the
         attacking frame, m).
 
     Notes
     -----
-    The possession of the side at the instant or beginning within a second of it.  The place of the ball is the
-    tracking's, or the places of the side's actions where there is none.  Source: common practice, no source.
+    The place of the ball is the tracking's, or the places of the side's actions where there is none. Source: common
+    practice, no source.
     """
     period, team = np.atleast_1d(np.asarray(period)), np.atleast_1d(np.asarray(team, dtype=object))
     time_s = np.atleast_1d(np.asarray(time_s, float))
     numbers = {name: np.full(len(period), np.nan) for name in AFTERMATH_COLUMNS if name != "ended"}
     ended = np.full(len(period), "", dtype=object)
-    spells, shots = find_possessions(match).table, _shots(match)
+    spells = find_possessions(match, min_control_s=min_control_s).table
+    shots, goals = _shots(match), _goals(match)
     outcomes = spells["outcome"].to_numpy(object)
     for number, name in {(int(p), str(t)) for p, t in zip(period, team)}:
         asked = np.flatnonzero((period == number) & (team == name))
         own = np.flatnonzero((spells["period"] == number) & (spells["team"] == name))
         starts, ends = spells["start_s"].to_numpy()[own], spells["end_s"].to_numpy()[own]
         path = _ball_path(match, number, name)
-        mine = shots[(shots["period"] == number) & (shots["team"] == name)]
-        shot_s, goal_s = (mine["time_s"].to_numpy(), mine.loc[mine["outcome"] == "goal", "time_s"].to_numpy())
+        shot_s, goal_s, against_s = (
+            rows.loc[(rows["period"] == number) & (rows["team"] == side), "time_s"].to_numpy()
+            for rows, side in ((shots, name), (goals, name), (goals, match.opponent(name).team_id))
+        )
         for i, at in zip(asked, time_s[asked]):
             k = int(np.searchsorted(ends, at + 1e-6, side="right"))  # the first spell that ends later
-            if k == len(own) or starts[k] > at + 1.0:
+            if k == len(own) or starts[k] > at + begins_s + 1e-6:
                 continue
             end = min(ends[k], at + within_s)
             numbers["kept_s"][i] = max(0.0, end - at)
             ended[i] = outcomes[own[k]] if end == ends[k] else ""
+            if ended[i] == "goal" and np.isfinite(_first_after(against_s, starts[k], end + 0.5)):
+                ended[i] = "own goal"
             first, last = np.searchsorted(path.time_s, [at - 1e-6, end])
             if last > first:
                 numbers["furthest_x"][i] = path.high[first:last].max()
@@ -111,10 +127,20 @@ def aftermath(
 
 
 def _shots(match: Match) -> pd.DataFrame:
-    columns = ["period", "time_s", "team", "outcome"]
+    columns = ["period", "time_s", "team"]
     if match.events is None:
         return pd.DataFrame({c: [] for c in columns})
     return match.events.loc[(match.events["kind"] == "shot") & (match.events["detail"] != "own-goal"), columns]
+
+
+def _goals(match: Match) -> pd.DataFrame:
+    """Each goal with the side it counts for."""
+    if match.events is None:
+        return _shots(match)
+    goals = match.events[(match.events["kind"] == "shot") & (match.events["outcome"] == "goal")]
+    home, away = (t.team_id for t in match.teams)
+    other = goals["team"].map({home: away, away: home})
+    return goals.assign(team=goals["team"].where(goals["detail"] != "own-goal", other))[["period", "time_s", "team"]]
 
 
 def _first_after(instants: NDArray[np.float64], start_s: float, end_s: float) -> float:
@@ -165,7 +191,7 @@ def next_actions(
     Parameters
     ----------
     match : Match
-        With events; without, every answer is "".
+        With events; without, or with too few of them to tell who had the ball, every answer is "".
     period, time_s, player : (N,) array
         When the player got the ball, and his id.
     forward_m : float, default 2
@@ -177,36 +203,51 @@ def next_actions(
     -------
     (N,) object ndarray of str
         "forward pass", "cross", "square or back pass", "forward carry", "carry", "take-on", "shot", "foul won",
-        "lost" (the opponents have the next action), or "" when play stopped or nothing is known.
+        "clearance", "lost" (the opponents have the next action), or "" when play stopped, when a team-mate has the
+        next action, or when nothing is known, the player among it.
+
+    Notes
+    -----
+    A touch that is no pass is looked through: what follows it counts.  The clocks of events differ by a frame, so that
+    his own action counts from a twentieth of a second before the instant on; what others did with the ball up to the
+    instant itself is how it came to him.
     """
     period, player = np.atleast_1d(np.asarray(period)), np.atleast_1d(np.asarray(player, dtype=object))
     time_s = np.atleast_1d(np.asarray(time_s, float))
     result = np.full(len(period), "", dtype=object)
     if match.events is None:
         return result
+    if find_possessions(match).params["source"] != "events":
+        return result
     actions = index_of(match).actions
-    key = actions["period"].to_numpy(float) * 1e5 + actions["time_s"].to_numpy()
+    at = actions["time_s"].to_numpy()
+    key = actions["period"].to_numpy(float) * 1e5 + at
     side = side_codes(actions["team"], match)
-    for i in range(len(period)):
-        team = match.players[player[i]].team_id if player[i] in match.players else ""
+    who, kind, restart = (actions[c].to_numpy(object) for c in ("player", "kind", "set_play"))
+    for i in np.flatnonzero([p in match.players for p in player]):
+        mine = match.team_index(match.players[player[i]].team_id)
         first = int(np.searchsorted(key, period[i] * 1e5 + time_s[i] - 0.05))
         for row in range(first, min(first + 6, len(actions))):
             action = actions.iloc[row]
-            if action["period"] != period[i]:
-                break
-            if action["player"] == player[i] and action["kind"] in _NEXT:
-                if action["kind"] == "carry" and _length(action) < carry_m:
+            if action["period"] != period[i] or (restart[row] and at[row] > time_s[i] + 0.05):
+                break  # play stopped
+            if who[row] != player[i] and at[row] <= time_s[i] + 1e-6 and kind[row] not in ("tackle", "duel", "foul"):
+                continue  # how the ball came to him
+            if who[row] == player[i] and kind[row] in _NEXT:
+                if kind[row] == "touch":
+                    continue
+                if kind[row] == "carry" and _length(action) < carry_m:
                     result[i] = "carry"  # unless something follows
                     continue
                 result[i] = _words_of(action, forward_m)
                 break
-            if side[row] >= 0 and action["team"] != team:
-                result[i] = "foul won" if action["kind"] == "foul" else "lost"
-                if action["kind"] in ("tackle", "duel") and action["outcome"] == "lost":
+            if side[row] >= 0 and side[row] != mine:
+                result[i] = "foul won" if kind[row] == "foul" else "lost"
+                if kind[row] in ("tackle", "duel") and action["outcome"] == "lost":
                     result[i] = ""  # he kept it
                     continue
                 break
-            if action["player"] != player[i] and action["kind"] in _NEXT:
+            if who[row] != player[i] and kind[row] in _NEXT:
                 break  # a team-mate plays on: he let it run
     return result
 
@@ -226,6 +267,4 @@ def _words_of(action: pd.Series, forward_m: float) -> str:
         return "forward pass" if forward else "square or back pass"
     if action["kind"] == "carry":
         return "forward carry" if forward else "carry"
-    if action["kind"] in ("clearance", "touch"):
-        return "lost"
     return str(action["kind"])

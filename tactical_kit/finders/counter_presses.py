@@ -8,14 +8,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from tactical_kit.finders.context import aftermath
 from tactical_kit.finders.registry import finder
-from tactical_kit.finders.turnovers import turnovers
+from tactical_kit.finders.turnovers import aftermath_of, turnovers
 from tactical_kit.match import Match, Tracking
 from tactical_kit.measures.hull import hull_area
 from tactical_kit.measures.loss_shape import hunting, near_count, nearest_approach_ms
 from tactical_kit.measures.sides import Sides, sides_at
 from tactical_kit.moments import Column, Moments
+from tactical_kit.pitch import CORRIDORS, THIRDS
 
 __all__ = ["COLUMNS", "find_counter_presses"]
 
@@ -23,6 +23,8 @@ COLUMNS: dict[str, Column] = {
     "pressed": Column("boolean", "the side hunted the ball at once: a counter-press; <NA> where it cannot be told"),
     "loser": Column("str", "who lost the ball"),
     "won_by": Column("str", "how the opponents won it"),
+    "third": Column("str", "third of the pitch in which it was lost"),
+    "corridor": Column("str", "corridor in which it was lost"),
     "near_count": Column("float64", "own outfield players near the ball at the loss"),
     "near_opponents": Column("float64", "opponents' outfield players near the ball at the loss"),
     "hull_m2": Column("float64", "area around the own outfield players at the loss", "m2"),
@@ -32,7 +34,9 @@ COLUMNS: dict[str, Column] = {
     "closing_ms": Column("float64", "how fast the nearest three ran at it, on average over that time", "m/s"),
     "regained": Column("boolean", "the ball was back in open play within the seconds of the counter-press"),
     "regain_s": Column("float64", "until the ball was back in open play, however late", "s"),
-    "ended": Column("str", "how those seconds ended: regained, kept (by the opponents), out, foul, offside, goal"),
+    "ended": Column(
+        "str", "how those seconds ended: regained, kept (by the others), out, foul, offside, goal, own goal"
+    ),
     "beaten": Column("boolean", "it was a counter-press and the opponents still had the ball in play at its end"),
     "conceded": Column("str", "the furthest the opponents then came: final third, box, shot, goal"),
     "estimated": Column("bool", "who had the ball was inferred from positions"),
@@ -65,6 +69,8 @@ def find_counter_presses(
     hunt_tight_m: float = 2.5,
     conceded_s: float = 20.0,
     rate_hz: float = 5.0,
+    soon_s: float = 2.0,
+    hunter_least_s: float = 0.4,
 ) -> Moments:
     """Find each loss of the ball in open play, and tell whether it was followed by a counter-press.
 
@@ -96,6 +102,11 @@ def find_counter_presses(
         What the opponents reach without losing the ball counts for at most this long after the loss, s.
     rate_hz : float, default 5
         Instants looked at a second.
+    soon_s : float, default 2
+        How the opponents won it, and who did, shows within this time, s; see
+        `tactical_kit.finders.turnovers.turnovers`.
+    hunter_least_s : float, default 0.4
+        Who hunted the ball for at least so long is among the players named, s.
 
     Returns
     -------
@@ -126,8 +137,9 @@ def find_counter_presses(
         judged_to_s=judged_to_s, hunters_least=hunters_least, closing_least_ms=closing_least_ms,
         closing_players=closing_players, hurried_s=hurried_s, hunt_m=hunt_m, hunt_speed_ms=hunt_speed_ms,
         hunt_own_ms=hunt_own_ms, hunt_tight_m=hunt_tight_m, conceded_s=conceded_s, rate_hz=rate_hz,
+        soon_s=soon_s, hunter_least_s=hunter_least_s,
     )  # fmt: skip
-    lost = turnovers(match, min_control_s=min_control_s)
+    lost = turnovers(match, min_control_s=min_control_s, soon_s=soon_s)
     period, time_s = lost["period"].to_numpy(), lost["time_s"].to_numpy()
     length = (lost["end_s"] - lost["time_s"]).to_numpy()
     regained = lost["back_s"].to_numpy() <= window_s + 1e-6  # a millionth of a second is no threshold
@@ -139,6 +151,10 @@ def find_counter_presses(
     told = np.isfinite(hunt.hunters) & (hurried | np.isfinite(hunt.closing_ms)) | in_his_hands
     ended = _ended(lost, regained, window_s)
     beaten = pressed & np.isin(ended, ["kept", "goal"])
+    x, y = match.pitch.onto(-lost["x"] + 0.0, -lost["y"] + 0.0)
+    after = aftermath_of(match, lost, conceded_s, min_control_s)
+    ended[(ended == "goal") & (after["ended"] == "own goal").to_numpy()] = "own goal"
+    beaten &= ended != "own goal"
     rows = pd.DataFrame(
         {
             "period": period,
@@ -146,11 +162,13 @@ def find_counter_presses(
             "end_s": time_s + np.minimum(length, window_s),
             "team": lost["loser_team"],
             "players": hunt.players,
-            "x": -lost["x"] + 0.0,
-            "y": -lost["y"] + 0.0,
+            "x": x,
+            "y": y,
             "pressed": pd.array(pressed, "boolean"),
             "loser": lost["loser"],
             "won_by": lost["won_by"],
+            "third": np.array([*THIRDS, ""], dtype=object)[match.pitch.third_of(x)],
+            "corridor": np.array([*CORRIDORS, ""], dtype=object)[match.pitch.corridor_of(y)],
             "near_count": hunt.near,
             "near_opponents": hunt.near_opponents,
             "hull_m2": hunt.hull_m2,
@@ -162,7 +180,7 @@ def find_counter_presses(
             "regain_s": lost["back_s"],
             "ended": ended,
             "beaten": pd.array(beaten, "boolean"),
-            "conceded": _conceded(match, lost, conceded_s),
+            "conceded": _conceded(after),
             "estimated": lost["estimated"],
         }
     )
@@ -220,7 +238,8 @@ def _hunt_of_side(
     seen = np.isfinite(velocity[..., 0]).any(axis=1) & np.isfinite(sides.ball[:, 0])
     count = np.where(seen, hunts.sum(axis=1), np.nan).reshape(-1, instants)
     closing = nearest_approach_ms(place, velocity, sides.ball, int(params["closing_players"])).reshape(-1, instants)
-    since = np.arange(instants) / params["rate_hz"]
+    rate = params["rate_hz"]
+    since = np.arange(instants) / rate
     judged = (since >= params["judged_from_s"] - 1e-6) & (since <= params["judged_to_s"] + 1e-6)
     for result, values in ((hunt.hunters, count), (hunt.closing_ms, closing)):
         mean = _mean(values[:, judged])
@@ -232,7 +251,7 @@ def _hunt_of_side(
     for row, running, hunted, far in zip(rows, runs, hunts, away):
         first = np.flatnonzero(running.any(axis=1))
         who = np.argsort(-hunted.sum(axis=0), kind="stable")
-        order = [int(j) for j in who if hunted[:, j].sum() >= 2]
+        order = [int(j) for j in who if hunted[:, j].sum() >= max(1.0, params["hunter_least_s"] * rate) - 1e-6]
         if len(first):
             hunt.reaction_s[row] = since[first[0]]
             reached = np.where(running[first[0]], far[first[0]], np.inf)
@@ -276,12 +295,9 @@ def _ended(lost: pd.DataFrame, regained: NDArray[np.bool_], window_s: float) -> 
     return np.where(regained, "regained", np.where(longer, "kept", lost["ended"].to_numpy(object)))
 
 
-def _conceded(match: Match, lost: pd.DataFrame, conceded_s: float) -> NDArray[np.object_]:
+def _conceded(after: pd.DataFrame) -> NDArray[np.object_]:
     """The furthest the opponents came with that ball."""
-    after = aftermath(
-        match, lost["period"].to_numpy(), lost["control_s"].to_numpy(), lost["team"].to_numpy(), conceded_s
-    )
-    result = np.full(len(lost), "", dtype=object)
+    result = np.full(len(after), "", dtype=object)
     for column, word in reversed(_CONCEDED):
         result[np.isfinite(after[column].to_numpy())] = word
     return result

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from tactical_kit.errors import check_choice
 from tactical_kit.finders.registry import finder
 from tactical_kit.finders.transitions import find_transitions
+from tactical_kit.finders.turnovers import turnovers
 from tactical_kit.match import Match, Tracking
 from tactical_kit.measures.rest import RestDefence, rest_defence
 from tactical_kit.measures.sides import Sides, sides_at
@@ -29,7 +30,7 @@ COLUMNS: dict[str, Column] = {
     "n_for_end": Column("float64", "n_for at the end of the moment"),
     "n_against_end": Column("float64", "n_against at the end of the moment"),
     "left_up": Column("object", "the opponents who were left up for at least half the moment"),
-    "ended": Column("str", "how the attack left the final third: lost, out, foul, offside, goal, played back"),
+    "ended": Column("str", "how it ended: lost, out, foul, offside, goal, played back, went on (nearer to the goal)"),
     "counter_faced": Column("boolean", "the ball was lost in play and the opponents went forward at once"),
     "outcome": Column("str", "the furthest that counter-attack came to; empty without one"),
     "estimated": Column("bool", "who had the ball was inferred from positions"),
@@ -89,10 +90,11 @@ def find_rest_defence(
 
     Notes
     -----
-    Both sides are counted in the same strip, so a full-back who waits for a switch just behind the ball is not counted,
-    and one who tucks in behind the midfield is.  Keepers are left
-    out.  A number such as the superiority of 1.69 published for one league depends on where such a strip begins: use it
-    for no comparison.
+    Both sides are counted in the same strip, so a full-back who waits for a switch just behind the ball is not
+    counted, and one who tucks in behind the midfield is. Keepers are left out. The moment ends when the opponents win
+    the ball by a tackle or a save, though they have it under control a little later. Whether they went forward at
+    once, and what came of it, is what `find_transitions` says of that win. A number such as the superiority of 1.69
+    published for one league depends on where such a strip begins: use it for no comparison.
     Source: the idea after Forcher L. et al. 2023, J. Sports Sci. Med. 22:707-725; parameters not verified;
     `behind_m` and
     `goal_line_m` are common practice, no source.
@@ -121,8 +123,10 @@ def _in_tracking(
     stay_share: float, min_s: float, rate_hz: float,
 ) -> list[dict[str, object]]:  # fmt: skip
     table = find_phases(match).table
-    long = table["end_s"] - table["start_s"] >= min_s - 1e-6
-    spells = table[(table["side"] == "in") & table["phase"].isin(phases) & long].reset_index(drop=True)
+    table = table[table["side"] == "in"]
+    next_phase = table["phase"].shift(-1).where(table["possession"].shift(-1) == table["possession"], "")
+    spells = _until_lost(match, table.assign(next_phase=next_phase)[table["phase"].isin(phases)])
+    spells = spells[spells["end_s"] - spells["start_s"] >= max(min_s, 1e-3) - 1e-6].reset_index(drop=True)
     possessions = find_possessions(match).table
     rows: list[dict[str, object]] = []
     step = max(1, round(tracking.rate_hz / rate_hz))
@@ -150,6 +154,18 @@ def _in_tracking(
                 }
             )
     return rows
+
+
+def _until_lost(match: Match, spells: pd.DataFrame) -> pd.DataFrame:
+    """Cut off what lies between the instant the opponents won the ball and the one they had it under control."""
+    won = turnovers(match)
+    won = won[won["control_s"] > won["time_s"] + 1e-6]
+    end_s, cut = spells["end_s"].to_numpy().copy(), np.zeros(len(spells), bool)
+    for row in won.itertuples():
+        mine = (spells["period"] == row.period) & (spells["team"] == row.loser_team)
+        mine &= (spells["end_s"] > row.time_s + 1e-6) & (spells["start_s"] < row.control_s - 1e-6)
+        end_s[mine], cut[mine] = np.minimum(end_s[mine], row.time_s), True
+    return spells.assign(end_s=end_s, cut=cut)
 
 
 def _rest(match: Match, sides: Sides, behind_m: float, goal_line_m: float) -> RestDefence:
@@ -226,7 +242,12 @@ def _what_came(match: Match, spells: pd.DataFrame, possessions: pd.DataFrame) ->
     owns, ends = possessions["outcome"].to_numpy(object), possessions["end_s"].to_numpy()
     result: list[dict[str, object]] = []
     for spell in spells.itertuples():
-        ended = owns[spell.possession] if abs(ends[spell.possession] - spell.end_s) < 1e-3 else "played back"
+        if spell.cut:
+            ended = "lost"
+        elif abs(ends[spell.possession] - spell.end_s) < 1e-3:
+            ended = owns[spell.possession]
+        else:
+            ended = "played back" if _is_further_back(spell.next_phase, spell.phase) else "went on"
         faced: object = pd.NA if ended == "" else False
         outcome = ""
         if ended == "lost":
@@ -236,6 +257,12 @@ def _what_came(match: Match, spells: pd.DataFrame, possessions: pd.DataFrame) ->
             outcome = str(furthest[row[0]]) if faced is not pd.NA and faced else ""
         result.append({"ended": ended, "counter_faced": faced, "outcome": outcome})
     return result
+
+
+def _is_further_back(phase: str, than: str) -> bool:
+    """Tell whether a phase of settled play is further from the goal attacked than another one."""
+    settled = ("build-up", "progression", "final third")
+    return phase in settled and than in settled and settled.index(phase) < settled.index(than)
 
 
 def _median(values: NDArray[np.float64]) -> float:

@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from tactical_kit.finders.context import aftermath, next_actions
+from tactical_kit.finders.context import next_actions
 from tactical_kit.finders.registry import finder
-from tactical_kit.finders.turnovers import ball_path, turnovers
+from tactical_kit.finders.turnovers import aftermath_of, ball_path, turnovers
 from tactical_kit.match import Match
 from tactical_kit.measures.ahead import Ahead, gain_at, numbers_ahead, seconds_to_gain
 from tactical_kit.measures.sides import sides_at
@@ -24,6 +24,9 @@ COLUMNS: dict[str, Column] = {
     "loser": Column("str", "who of the other side had it last"),
     "third": Column("str", "third of the pitch in which it was won"),
     "corridor": Column("str", "corridor in which it was won"),
+    "since_loss_s": Column("float64", "since the side had lost it in open play, if play was not stopped since", "s"),
+    "loss_third": Column("str", "third of the pitch in which it had lost it; empty without such a loss"),
+    "loss_corridor": Column("str", "corridor in which it had lost it; empty without such a loss"),
     "n_attack": Column("float64", "own outfield players level with the ball or ahead of it at the win"),
     "n_defend": Column("float64", "opponents' outfield players goal-side of the ball at the win"),
     "surplus": Column("float64", "n_attack less n_defend"),
@@ -40,7 +43,7 @@ COLUMNS: dict[str, Column] = {
     "shot_s": Column("float64", "until the shot", "s"),
     "duration_s": Column("float64", "from the win until the transition was over", "s"),
     "kept_s": Column("float64", "how long the side kept the ball", "s"),
-    "outcome": Column("str", "the furthest it came to: goal, shot, box, final third, settled, or how it was lost"),
+    "outcome": Column("str", "the furthest it came to: goal, shot, box, final third, settled, or how it ended"),
     "estimated": Column("bool", "who had the ball was inferred from positions"),
 }
 _OUTCOMES = (("goal_s", "goal"), ("shot_s", "shot"), ("box_s", "box"), ("third_s", "final third"))
@@ -62,6 +65,7 @@ def find_transitions(
     forward_m: float = 10.0,
     within_s: float = 15.0,
     level_m: float = 2.0,
+    soon_s: float = 2.0,
 ) -> Moments:
     """Find each win of the ball in open play and follow what the side made of it.
 
@@ -73,7 +77,8 @@ def find_transitions(
         A side that has the ball for less than this has only touched it, s; see `find_possessions`.
     judged_s, forward_least_m : float, default 1.5 and 0.5
         The side went forward at once if this long after the win, or when it lost the ball if that was sooner, the
-        ball was at least so far further up than where it was won, s and m.
+        ball was at least so far further up than where it was won, s and m.  From a keeper's hands it takes `forward_m`:
+        he walks a few steps with the ball before he plays it.
     gain_s : float, default 5
         `gain_m` is what the side had gained so long after the win, or when it lost the ball if that was sooner, s.
     forward_m : float, default 10
@@ -83,6 +88,9 @@ def find_transitions(
         losing the ball in between, s.
     level_m : float, default 2
         An own player at most this far behind the ball is level with it, m.
+    soon_s : float, default 2
+        Who won it, and whether by a tackle, a block or a duel, shows within this time, s; see
+        `tactical_kit.finders.turnovers.turnovers`.
 
     Returns
     -------
@@ -108,20 +116,21 @@ def find_transitions(
     """
     params = dict(
         min_control_s=min_control_s, judged_s=judged_s, forward_least_m=forward_least_m, gain_s=gain_s,
-        forward_m=forward_m, within_s=within_s, level_m=level_m,
+        forward_m=forward_m, within_s=within_s, level_m=level_m, soon_s=soon_s,
     )  # fmt: skip
-    won = turnovers(match, min_control_s=min_control_s)
+    won = turnovers(match, min_control_s=min_control_s, soon_s=soon_s)
     period, time_s, team = won["period"].to_numpy(), won["time_s"].to_numpy(), won["team"].to_numpy(object)
-    after = _aftermath(match, won, within_s)
+    after = aftermath_of(match, won, within_s, min_control_s)
     at_once, gain, forward_s = _way_forward(match, won, (judged_s, gain_s), forward_m, within_s)
     at_win = _numbers(match, won["frame"].to_numpy(), team, level_m)
     at_third = _numbers(match, _frames_at(match, period, time_s + after["third_s"].to_numpy()), team, level_m)
     end_s = _end_of_transition(match, won, within_s)
-    # A keeper walks a few steps with the ball in his hands: his side goes forward when he plays it forward.
     needed = np.where(won["won_by"] == "keeper", forward_m, forward_least_m)
     with np.errstate(invalid="ignore"):
         went = pd.array(at_once >= needed - 1e-6, "boolean")
     went[~np.isfinite(at_once)] = pd.NA
+    x, y = match.pitch.onto(won["x"], won["y"])
+    third, corridor = (_named(THIRDS, match.pitch.third_of(x)), _named(CORRIDORS, match.pitch.corridor_of(y)))
     rows = pd.DataFrame(
         {
             "period": period,
@@ -129,13 +138,14 @@ def find_transitions(
             "end_s": end_s,
             "team": team,
             "players": [(p,) if p else () for p in won["winner"]],
-            "x": won["x"],
-            "y": won["y"],
+            "x": x,
+            "y": y,
             "won_by": won["won_by"],
             "winner": won["winner"],
             "loser": won["loser"],
-            "third": _named(THIRDS, match.pitch.third_of(match.pitch.onto(won["x"], won["y"])[0])),
-            "corridor": _named(CORRIDORS, match.pitch.corridor_of(match.pitch.onto(won["x"], won["y"])[1])),
+            "third": third,
+            "corridor": corridor,
+            **_loss_before(match, won, x, y),
             "n_attack": at_win.attack,
             "n_defend": at_win.defend,
             "surplus": at_win.attack - at_win.defend,
@@ -143,7 +153,7 @@ def find_transitions(
             "n_caught": at_win.caught,
             "n_attack_third": at_third.attack,
             "n_defend_third": at_third.defend,
-            "first_action": _first_actions(match, won),
+            "first_action": next_actions(match, period, time_s, won["winner"].to_numpy(object)),
             "gain_m": gain,
             "went_forward": went,
             "forward_s": forward_s,
@@ -159,23 +169,18 @@ def find_transitions(
     return Moments.build("transition", rows, COLUMNS, params, match.match_id)
 
 
-def _aftermath(match: Match, won: pd.DataFrame, within_s: float) -> pd.DataFrame:
-    """What came of each win, in seconds from the win: the possession may begin a little after it."""
-    control_s = won["control_s"].to_numpy()
-    after = aftermath(match, won["period"].to_numpy(), control_s, won["team"].to_numpy(object), within_s)
-    for column, _ in _OUTCOMES:
-        since = after[column] + (control_s - won["time_s"].to_numpy())
-        after[column] = since.where(since <= within_s + 1e-6)
-    return after
-
-
-def _first_actions(match: Match, won: pd.DataFrame) -> NDArray[np.object_]:
-    """What the winner did next; nothing is said of a winner who is not known."""
-    winner = won["winner"].to_numpy(object)
-    # A frame later, as the opponents' pass that was cut off may be logged a frame before.
-    at = won["time_s"].to_numpy() + 0.045
-    actions = next_actions(match, won["period"].to_numpy(), at, winner)
-    return np.where(winner == "", "", actions).astype(object)
+def _loss_before(
+    match: Match, won: pd.DataFrame, x: NDArray[np.float64], y: NDArray[np.float64]
+) -> dict[str, NDArray[np.generic]]:
+    """When the side had lost the ball that it has won back, and where: that win of the others, seen from its side."""
+    time_s, end_s, team = won["time_s"].to_numpy(), won["end_s"].to_numpy(), won["team"].to_numpy(object)
+    period, lost = won["period"].to_numpy(), (won["ended"] == "lost").to_numpy()
+    since, at_x, at_y = np.full((3, len(won)), np.nan)
+    back = lost[:-1] & (period[1:] == period[:-1]) & (team[1:] != team[:-1]) & (time_s[1:] <= end_s[:-1] + 1e-6)
+    row = np.flatnonzero(back) + 1
+    since[row], at_x[row], at_y[row] = time_s[row] - time_s[row - 1], -x[row - 1], -y[row - 1]
+    third, corridor = match.pitch.third_of(at_x), match.pitch.corridor_of(at_y)
+    return {"since_loss_s": since, "loss_third": _named(THIRDS, third), "loss_corridor": _named(CORRIDORS, corridor)}
 
 
 def _way_forward(
@@ -236,7 +241,8 @@ def _end_of_transition(match: Match, won: pd.DataFrame, within_s: float) -> NDAr
 def _outcomes(after: pd.DataFrame, won: pd.DataFrame, within_s: float) -> NDArray[np.object_]:
     """The furthest it came to; else "settled" if the ball was kept, or how the possession ended."""
     kept = (won["end_s"] - won["time_s"]).to_numpy() > within_s
-    result = np.where(kept, "settled", won["ended"].to_numpy(object))
+    how = np.where(after["ended"] == "own goal", "own goal", won["ended"].to_numpy(object))
+    result = np.where(kept, "settled", how)
     for column, word in reversed(_OUTCOMES):
         result[np.isfinite(after[column].to_numpy())] = word
     return result

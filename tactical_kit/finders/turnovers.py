@@ -6,17 +6,18 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from tactical_kit.finders.context import aftermath
 from tactical_kit.match import Match, remembered
 from tactical_kit.measures.holder import ball_holder
 from tactical_kit.measures.passes import pass_table
 from tactical_kit.phases import find_possessions
 
-__all__ = ["TURNOVER_COLUMNS", "WON_BY", "ball_path", "turnovers"]
+__all__ = ["TURNOVER_COLUMNS", "WON_BY", "aftermath_of", "ball_path", "turnovers"]
 
 WON_BY = ("interception", "tackle", "block", "aerial duel", "loose ball", "keeper", "")
 TURNOVER_COLUMNS: dict[str, str] = {
     "period": "int8",
-    "time_s": "float64",  # won: under control, or taken off by a tackler who then plays it himself
+    "time_s": "float64",  # won: under control, or at the tackle or save of who then plays it himself
     "control_s": "float64",  # the winners have it under control, and their possession begins
     "end_s": "float64",  # end of its possession
     "ended": "str",  # lost, out, foul, offside, goal, period-end; "" unknown
@@ -26,7 +27,7 @@ TURNOVER_COLUMNS: dict[str, str] = {
     "loser": "str",  # player who had it last; "" unknown
     "won_by": "str",  # one of WON_BY
     "back_s": "float64",  # seconds until the losing side had it again in open play; NaN if play stopped first
-    "x": "float64",  # where it was won, attacking frame of the winners, m
+    "x": "float64",  # where the ball is then, attacking frame of the winners, m
     "y": "float64",
     "frame": "int64",  # of the tracking; -1 without
     "estimated": "bool",  # read from positions
@@ -48,11 +49,11 @@ _WORDS = {
 }
 _ON_BALL = ("pass", "carry", "shot", "take-on", "touch", "interception", "recovery", "claim", "clearance")
 _CONTROLS = ("pass", "carry", "shot", "take-on", "interception", "recovery", "claim")
-_SOON_S = 2.0  # who controls the ball shows within this time
+_TOUCHES = (*_ON_BALL, "tackle", "block", "duel", "save")
 
 
 @remembered
-def turnovers(match: Match, *, min_control_s: float = 0.3) -> pd.DataFrame:
+def turnovers(match: Match, *, min_control_s: float = 0.3, soon_s: float = 2.0) -> pd.DataFrame:
     """List each win of the ball in open play, which is a loss for the other side.
 
     Parameters
@@ -61,6 +62,9 @@ def turnovers(match: Match, *, min_control_s: float = 0.3) -> pd.DataFrame:
         With events or tracking.
     min_control_s : float, default 0.3
         A side that has the ball for less than this has only touched it, s; see `find_possessions`.
+    soon_s : float, default 2
+        A tackle, a block or a duel won the ball if the side has it under control at most this long after it; later it
+        was a loose ball.  Who won it shows at most this long after the win, s.
 
     Returns
     -------
@@ -70,13 +74,20 @@ def turnovers(match: Match, *, min_control_s: float = 0.3) -> pd.DataFrame:
     Notes
     -----
     The instant is when the winners have the ball under control; a ball that is cleared or headed away is theirs
-    only then.  Who tackles and plays on himself has it from the tackle on, though the events name nothing that he did
-    with it until he plays it.  A ball that goes out, a foul, an offside is no win in open play, and no loss: a goal
-    kick, a throw-in and a free kick begin anew.  A change of sides during a gap in the data is left out, as nobody
-    saw it.
+    only then.  Who tackles and plays on himself has it from the tackle on, and a keeper who saves and then plays it
+    himself from the save on, though the events name nothing that he did with it until he plays it.  A ball that he
+    parries and that another controls is a loose ball.  The place is that of the ball at that instant, or, without
+    tracking, of the action by which the winners have it.  A ball that goes out, a foul, an offside is no win in open
+    play, and no loss: a goal kick, a throw-in and a free kick begin anew.  A change of sides during a gap in the data
+    is left out, as nobody saw it.
+
+    From tracking alone (or with events that do not tell who had the ball) a ball on its way as a pass is an
+    interception, one that the loser had on the ball within the last second a tackle: a pass cut off at his feet, or
+    a touch that got away from him, is told so, too.
     Source: common practice, no source.
     """
-    spells = find_possessions(match, min_control_s=min_control_s).table
+    found = find_possessions(match, min_control_s=min_control_s)
+    spells = found.table
     rows = _won_in_sight(spells)
     won = spells.iloc[rows].reset_index(drop=True)
     before = spells["team"].to_numpy(object)[rows - 1]
@@ -84,15 +95,15 @@ def turnovers(match: Match, *, min_control_s: float = 0.3) -> pd.DataFrame:
     frame = np.full(len(won), -1, np.int64)
     if match.tracking is not None and len(match.tracking):
         frame = match.tracking.indices_at(period, time_s)
-    if match.events is not None and len(match.events):
-        winner, loser = _players_from_events(match, won, before)
-        winner = _first_on_ball(match, won, frame, winner)
-        time_s = _since_the_tackle(match, won, winner)
-        won_by = won["began"].map(_WORDS).fillna("").to_numpy(object)
+    if found.params["source"] == "events":
+        winner, loser = _players_from_events(match, won, before, soon_s)
+        winner = _first_on_ball(match, won, frame, winner, soon_s)
+        time_s, won_by = _first_touch(match, won, winner, soon_s)
     else:
-        winner, loser, won_by = _players_from_tracking(match, won, before, frame)
+        winner, loser, won_by = _players_from_tracking(match, won, before, frame, soon_s)
     if match.tracking is not None and len(match.tracking):
         frame = match.tracking.indices_at(period, time_s)
+    x, y = _places(match, won, time_s, frame)
     end_s = won["end_s"].to_numpy(float).copy()
     answered = np.flatnonzero((rows[1:] == rows[:-1] + 1) & (won["outcome"] == "lost").to_numpy()[:-1])
     end_s[answered] = np.maximum(time_s[answered + 1], time_s[answered])  # lost when the others won it
@@ -110,13 +121,29 @@ def turnovers(match: Match, *, min_control_s: float = 0.3) -> pd.DataFrame:
             "loser": loser,
             "won_by": won_by,
             "back_s": back_s,
-            "x": won["x"],
-            "y": won["y"],
+            "x": x,
+            "y": y,
             "frame": frame,
             "estimated": won["estimated"],
         }
     )
     return table[list(TURNOVER_COLUMNS)].astype(TURNOVER_COLUMNS)
+
+
+def aftermath_of(match: Match, won: pd.DataFrame, within_s: float, min_control_s: float) -> pd.DataFrame:
+    """Return what came of each win of a table of `turnovers`, as `aftermath` does, in seconds from the win.
+
+    The possession may begin a little later than the win, at `control_s`, and ends when the others win the ball, though
+    they have it under control only a little later; a shot may be logged half a second after that.
+    """
+    time_s, length = won["time_s"].to_numpy(), (won["end_s"] - won["time_s"]).to_numpy()
+    begins_s = float((won["control_s"] - won["time_s"]).max()) if len(won) else 0.0
+    after = aftermath(
+        match, won["period"].to_numpy(), time_s, won["team"].to_numpy(object), within_s, min_control_s, begins_s
+    )  # fmt: skip
+    for column, late_s in (("third_s", 0.0), ("box_s", 0.0), ("shot_s", 0.5), ("goal_s", 0.5)):
+        after[column] = after[column].where(after[column] <= np.minimum(length + late_s, within_s) + 1e-6)
+    return after
 
 
 def ball_path(match: Match, period: int, team: str) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -155,7 +182,7 @@ def _won_in_sight(spells: pd.DataFrame) -> NDArray[np.int64]:
 
 
 def _players_from_events(
-    match: Match, won: pd.DataFrame, before: NDArray[np.object_]
+    match: Match, won: pd.DataFrame, before: NDArray[np.object_], soon_s: float
 ) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
     """Who controls the ball first, and who of the other side had it last."""
     events = match.events
@@ -176,7 +203,7 @@ def _players_from_events(
                 continue
             if later:
                 k = np.searchsorted(key[known], at[rows] - 0.05)
-                near = (k < len(known)) & (key[known[np.minimum(k, len(known) - 1)]] <= at[rows] + _SOON_S)
+                near = (k < len(known)) & (key[known[np.minimum(k, len(known) - 1)]] <= at[rows] + soon_s)
             else:
                 k = np.searchsorted(key[known], at[rows] - 1e-6) - 1
                 near = (k >= 0) & (key[known[np.maximum(k, 0)]] >= np.floor(at[rows] / 1e5) * 1e5)
@@ -186,14 +213,14 @@ def _players_from_events(
 
 
 def _first_on_ball(
-    match: Match, won: pd.DataFrame, frame: NDArray[np.int64], winner: NDArray[np.object_]
+    match: Match, won: pd.DataFrame, frame: NDArray[np.int64], winner: NDArray[np.object_], soon_s: float
 ) -> NDArray[np.object_]:
     """Where the events name nobody soon, the first of the side who has the ball in the tracking."""
     tracking = match.tracking
     if tracking is None or not (winner == "").any():
         return winner
     column = ball_holder(match).column
-    reach = round(_SOON_S * tracking.rate_hz)
+    reach = round(soon_s * tracking.rate_hz)
     sides = {t.team_id: i for i, t in enumerate(match.teams)}
     for i in np.flatnonzero((winner == "") & (frame >= 0)):
         near = column[frame[i] : frame[i] + reach]
@@ -203,26 +230,74 @@ def _first_on_ball(
     return winner
 
 
-def _since_the_tackle(match: Match, won: pd.DataFrame, winner: NDArray[np.object_]) -> NDArray[np.float64]:
-    """When each ball was won: at the tackle where the tackler is the one who has it then, else under control."""
+def _first_touch(
+    match: Match, won: pd.DataFrame, winner: NDArray[np.object_], soon_s: float
+) -> tuple[NDArray[np.float64], NDArray[np.object_]]:
+    """When each ball was won, and how: by the first touch of the side since the others last had it under control.
+
+    At the tackle where the tackler is the one who has it then, at the save where the keeper is, else under control.
+    """
+    events = match.events
+    assert events is not None
+    touches = events[events["kind"].isin(_TOUCHES) & (events["team"] != "")]
+    key = touches["period"].to_numpy(float) * 1e5 + touches["time_s"].to_numpy()
+    kind, team, player = (touches[c].to_numpy(object) for c in ("kind", "team", "player"))
+    touch_s, lost = touches["time_s"].to_numpy(), (touches["outcome"] == "lost").to_numpy()
     time_s = won["start_s"].to_numpy(float).copy()
-    assert match.events is not None
-    tackles = match.events[(match.events["kind"] == "tackle") & (match.events["outcome"] != "lost")]
-    key = tackles["period"].to_numpy(float) * 1e5 + tackles["time_s"].to_numpy()
-    player = tackles["player"].to_numpy(object)
-    for i in np.flatnonzero(won["began"] == "tackle"):
+    words = won["began"].map(_WORDS).fillna("").to_numpy(object)
+    for i, (began, side) in enumerate(zip(won["began"], won["team"])):
+        if began not in ("tackle", "block", "duel", "save", "claim"):
+            continue
         at = float(won["period"].iloc[i]) * 1e5 + time_s[i]
-        k = int(np.searchsorted(key, at + 1e-6)) - 1
-        if k >= 0 and key[k] >= at - _SOON_S and player[k] == winner[i]:
-            time_s[i] = tackles["time_s"].iloc[k]
-    return time_s
+        last = int(np.searchsorted(key, at + 1e-6))
+        k = last - 1
+        while k >= 0 and not (kind[k] == began and team[k] == side and not lost[k]) and key[k] > at - 60.0:
+            k -= 1
+        if k < 0 or key[k] <= at - 60.0 or kind[k] != began:
+            continue
+        his = player[k] == winner[i] and winner[i] != ""
+        soon = key[k] >= at - soon_s - 1e-6
+        if began in ("save", "claim"):
+            if not his:
+                words[i] = "loose ball"
+            elif began == "save" and (player[k:last] == winner[i]).all():  # nobody else touched it in between
+                time_s[i] = touch_s[k]
+        elif not soon:
+            words[i] = "loose ball"
+        elif began == "tackle" and his:
+            time_s[i] = touch_s[k]
+    return time_s, words
+
+
+def _places(
+    match: Match, won: pd.DataFrame, time_s: NDArray[np.float64], frame: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Where the ball is when it is won, in the attacking frame of the winners."""
+    x, y = won["x"].to_numpy(float).copy(), won["y"].to_numpy(float).copy()
+    if match.tracking is not None and len(match.tracking):
+        sign = match.attack_signs(won["team"].to_numpy(object), won["period"].to_numpy()).astype(float)
+        ball = match.tracking.ball[frame, :2].astype(float) * sign[:, None]
+        seen = (frame >= 0) & np.isfinite(ball).all(axis=1)
+        return np.where(seen, ball[:, 0], x), np.where(seen, ball[:, 1], y)
+    events = match.attacking_events
+    for i, (number, team, at) in enumerate(zip(won["period"], won["team"], time_s)):
+        mine = events[(events["period"] == number) & (events["team"] == team) & events["x"].notna()]
+        begins = mine[((mine["time_s"] - at).abs() < 0.05) & mine["kind"].isin(_TOUCHES)]
+        ends = mine[((mine["end_s"] - at).abs() < 0.05) & mine["end_x"].notna()]  # a header that reaches a team-mate
+        if len(begins):
+            x[i], y[i] = begins["x"].iloc[0], begins["y"].iloc[0]
+        elif len(ends):
+            x[i], y[i] = ends["end_x"].iloc[0], ends["end_y"].iloc[0]
+    return x, y
 
 
 def _players_from_tracking(
-    match: Match, won: pd.DataFrame, before: NDArray[np.object_], frame: NDArray[np.int64]
+    match: Match, won: pd.DataFrame, before: NDArray[np.object_], frame: NDArray[np.int64], soon_s: float
 ) -> tuple[NDArray[np.object_], NDArray[np.object_], NDArray[np.object_]]:
     """The same from who is on the ball; and how it was won, from whether it was on its way as a pass."""
     tracking = match.need_tracking("Who won the ball")
+    if match.events is not None:
+        match = match.with_data(events=None)  # too few events to tell who has the ball
     column = ball_holder(match).column
     names = np.array(tracking.players, dtype=object)
     held = np.flatnonzero(column >= 0)
@@ -231,7 +306,7 @@ def _players_from_tracking(
     passes = pass_table(match)
     cut_off = passes[~passes["complete"]]
     ends = np.sort(cut_off["period"].to_numpy(float) * 1e5 + cut_off["end_s"].to_numpy())
-    reach = round(_SOON_S * tracking.rate_hz)
+    reach = round(soon_s * tracking.rate_hz)
     sides = {t.team_id: i for i, t in enumerate(match.teams)}
     for i, (side, other, at) in enumerate(zip(won["team"], before, frame)):
         k = int(np.searchsorted(held, at))

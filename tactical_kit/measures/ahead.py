@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 __all__ = ["Ahead", "gain_at", "numbers_ahead", "seconds_to_gain"]
 
 Floats = NDArray[np.float64]
+_ROUNDING_M = 1e-5  # places are kept in single precision: a hundredth of a millimetre is no threshold
 
 
 class Ahead(NamedTuple):
@@ -63,7 +64,7 @@ def numbers_ahead(own_x: ArrayLike, other_x: ArrayLike, ball_x: ArrayLike, *, le
     own, other = np.asarray(own_x, float), np.asarray(other_x, float)
     ball = np.asarray(ball_x, float)[:, None]
     there, theirs = np.isfinite(own), np.isfinite(other)
-    up = there & (own >= ball - level_m)
+    up = there & (own >= ball - level_m - _ROUNDING_M)
     goal_side = theirs & (other > ball)
     unknown = ~np.isfinite(ball[:, 0]) | ~there.any(axis=1) | ~theirs.any(axis=1)
     counts = (up, goal_side, there & ~up, theirs & ~goal_side)
@@ -106,7 +107,7 @@ def seconds_to_gain(time_s: ArrayLike, x: ArrayLike, start_s: float, gain_m: flo
     times, places = np.asarray(time_s, float), np.asarray(x, float)
     first, last = np.searchsorted(times, [start_s - 1e-6, end_s - 1e-6])
     with np.errstate(invalid="ignore"):
-        up = np.flatnonzero(places[first:last] >= _last_x(times, places, start_s) + gain_m - 1e-9)
+        up = np.flatnonzero(places[first:last] >= _last_x(times, places, start_s) + gain_m - _ROUNDING_M)
     return float(times[first + up[0]] - start_s) if len(up) else np.nan
 
 

@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 __all__ = ["approach_ms", "hunting", "near_count", "nearest_approach_ms"]
 
 Floats = NDArray[np.float64]
+_ROUNDING_M = 1e-5  # places are kept in single precision: a hundredth of a millimetre is no threshold
 _NEAR_BALL_M = 0.5  # nearer than this a direction to the ball means nothing
 
 
@@ -33,7 +34,7 @@ def near_count(places: ArrayLike, ball: ArrayLike, within_m: float = 10.0) -> Fl
     """
     away = _distance(places, ball)
     with np.errstate(invalid="ignore"):
-        count = (away <= within_m).sum(axis=1).astype(float)
+        count = (away <= within_m + _ROUNDING_M).sum(axis=1).astype(float)
     count[~np.isfinite(away).any(axis=1)] = np.nan
     return count
 
@@ -106,9 +107,9 @@ def hunting(
     """
     away = _distance(places, ball)
     with np.errstate(invalid="ignore"):
-        runs = (away <= hunt_m) & (approach_ms(places, velocity, ball) >= hunt_speed_ms - 1e-9)
+        runs = (away <= hunt_m + _ROUNDING_M) & (approach_ms(places, velocity, ball) >= hunt_speed_ms - 1e-9)
         runs &= approach_ms(places, velocity, ball, own_way=True) >= hunt_own_ms - 1e-9
-        return runs, runs | (away <= hunt_tight_m)
+        return runs, runs | (away <= hunt_tight_m + _ROUNDING_M)
 
 
 def nearest_approach_ms(places: ArrayLike, velocity: ArrayLike, ball: ArrayLike, players: int = 3) -> Floats:

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 __all__ = ["RestDefence", "rest_defence"]
 
 Floats = NDArray[np.float64]
+_ROUNDING_M = 1e-5  # places are kept in single precision: a hundredth of a millimetre is no threshold
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +78,7 @@ def rest_defence(
     (2.0, 1.0, 16.0)
     """
     own, other = np.asarray(own, float), np.asarray(other, float)
-    line = np.minimum(np.asarray(ball_x, float) - behind_m, highest_x)[:, None] + 1e-9
+    line = np.minimum(np.asarray(ball_x, float) - behind_m, highest_x)[:, None] + _ROUNDING_M
     with np.errstate(invalid="ignore"):
         stays, left_up = own[..., 0] <= line, other[..., 0] <= line
     unknown = ~np.isfinite(line[:, 0]) | ~np.isfinite(own[..., 0]).any(axis=1)

@@ -233,3 +233,34 @@ def test_the_zones_add_up(demo):
     against = found[[f"{c}_against" for c in zones]]
     np.testing.assert_array_equal(against.sum(axis=1), found["n_against"])
     assert found["n_for"].between(0, 10).all() and len(found) > 20
+
+
+@pytest.mark.parametrize(("kicked_at", "found"), [(0.4, 0), (1.6, 1)])
+def test_tracking_alone_a_corner_is_no_cut_back(drawing, kicked_at, found):
+    """From the corner flag into the box, as soon as the ball is in play; later it is a pass of the game."""
+    drawn = drawing(8.0).stands(a9=(52, -33.5), a10=(47, 7)).at(kicked_at, a10=(47, 7))
+    drawn.hold("a9", 0, kicked_at).play("a9", "a10", kicked_at, kicked_at + 1.4).hold("a10", kicked_at + 1.4, 8)
+    match = drawn.match(events=False)
+    assert len(find_box_occupation(match)) == found
+    row = only(find_box_occupation(match, set_plays=True))
+    assert row.set_play == ("" if found else "corner")
+
+
+def test_events_alone_are_refused_in_words(drawing):
+    """Asked directly as well as by name."""
+    with pytest.raises(
+        MissingDataError,
+        match=r"^Who is in the box needs tracking; this match has events. Stills beside the events would do, too.$",
+    ):
+        find_box_occupation(four_on_three(drawing).match(tracking=False))
+
+
+def test_without_a_place_there_is_no_side_and_no_near_post(drawing):
+    """Events without places and a ball that is not in the data: the players are counted, the posts are not told."""
+    match = four_on_three(drawing).match()
+    match.tracking.ball[:] = np.nan
+    places = {c: np.nan for c in ("x", "y", "end_x", "end_y")}
+    row = only(find_box_occupation(match.with_data(events=match.events.assign(**places))))
+    assert (row.n_for, row.n_against, row.in_front, row.cut_back_zone) == (4, 3, 1, 1)
+    assert row.side == "" and row.end_zone == ""
+    assert np.isnan([row.near_post, row.far_post, row.near_post_against, row.far_post_against]).all()

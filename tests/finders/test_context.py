@@ -100,3 +100,69 @@ def test_control_is_looked_through(drawing):
 
 def test_without_events_nothing_is_guessed(drawing):
     assert next_actions(follow(drawing).with_data(events=None), [1], [2.0], ["a6"]).tolist() == [""]
+
+
+def test_a_clearance_is_not_a_loss_and_a_touch_is_looked_through(drawing):
+    assert next_actions(follow(drawing, "clearance"), [1], [2.0], ["a6"])[0] == "clearance"
+    d = drawing(8.0).hold("a3", 0, 1).play("a3", "a6", 1, 2).event("touch", "a6", 2.0).hold("a6", 2, 4)
+    kept = d.play("a6", "a8", 4, 5)
+    assert next_actions(kept.match(), [1], [2.0], ["a6"])[0] == "forward pass"
+    d = drawing(8.0).hold("a3", 0, 1).play("a3", "a6", 1, 2).event("touch", "a6", 2.0).ball(4, 3, -6)
+    assert next_actions(d.event("recovery", "b6", 4.0).match(), [1], [2.0], ["a6"])[0] == "lost"
+
+
+@pytest.mark.parametrize("taker", ["a6", "b7"])
+def test_nothing_follows_once_play_has_stopped(drawing, taker):
+    """He lets it run out; whoever takes the throw-in begins anew."""
+    d = drawing(12.0).hold("a3", 0, 1).play("a3", "a6", 1, 2).event("out", "a6", 3.0).dead_ball(3, 6)
+    match = d.hold("a6", 2, 3).hold(taker, 6, 6).play(taker, taker[0] + "9", 6, 7, set_play="throw-in").match()
+    assert next_actions(match, [1], [2.0], ["a6"])[0] == ""
+
+
+def test_nothing_is_said_of_an_unknown_player(drawing):
+    match = follow(drawing, "tackle", by="b6", outcome="won")
+    assert next_actions(match, [1, 1], [2.0, 2.0], ["", "nobody"]).tolist() == ["", ""]
+
+
+@pytest.mark.parametrize("at", [1.96, 2.0])
+def test_the_pass_that_was_cut_off_is_not_what_happened_to_him(drawing, at):
+    """b6 plays a frame before a6 has it, or at the same instant by the log; a6 plays on at 3."""
+    d = drawing(8.0).hold("b6", 0, at).play("b6", "a6", at, 2.04, complete=False).event("interception", "a6", 2.0)
+    match = d.hold("a6", 2.04, 3).play("a6", "a8", 3, 4).match()
+    assert next_actions(match, [1], [2.0], ["a6"])[0] == "forward pass"
+    # Nor does the pass of a team-mate that took no longer than a frame break it off.
+    d = drawing(8.0).hold("a3", 0, at).play("a3", "a6", at, 2.04).hold("a6", 2.04, 3).play("a6", "a8", 3, 4)
+    assert next_actions(d.match(), [1], [2.0], ["a6"])[0] == "forward pass"
+
+
+def test_too_few_events_say_nothing(drawing):
+    """One shot in three stretches of play: the next that is logged of him may be minutes later."""
+    match = attack(drawing).match(repeats=3, after_s=3.0)
+    shot = match.events[match.events["kind"] == "shot"].tail(1).reset_index(drop=True)
+    assert next_actions(match.with_data(events=shot), [1], [4.0], ["a9"])[0] == ""
+
+
+def test_own_goals(drawing):
+    """a6 plays it into his own net at 4.0: his possession ended in an own goal; so b's would have ended in a goal."""
+    d = drawing(8.0).stands(a6=(-45, 0)).hold("a6", 0, 4)
+    d.event("carry", "a6", 0.0, end_s=4.0).event("shot", "a6", 4.0, end_s=4.5, detail="own-goal", outcome="goal")
+    after = aftermath(d.ball(4.5, -52.5, 0).dead_ball(4.52, 8).match(), [1], [1.0], ["a"]).iloc[0]
+    assert after["ended"] == "own goal" and np.isnan(after["goal_s"]) and np.isnan(after["shot_s"])
+    # b6 crosses and a4 puts it into his own net.
+    d = drawing(8.0).stands(b6=(-45, 20), a4=(-48, 0)).hold("b6", 0, 2).event("carry", "b6", 0.0, end_s=2.0)
+    d.play("b6", "a4", 2, 3, complete=False)
+    d.event("shot", "a4", 3.0, end_s=3.3, detail="own-goal", outcome="goal")
+    after = aftermath(d.ball(3.3, -52.5, 0).dead_ball(3.32, 8).match(), [1], [1.0], ["b"]).iloc[0]
+    assert after["goal_s"] == pytest.approx(2.0) and np.isnan(after["shot_s"])
+
+
+def test_what_counts_as_a_possession_can_be_said(drawing):
+    """a6 has it for 0.4 s, then b7 for 0.4 s, then a6 again: what he does then is not of the first spell."""
+    d = drawing(9.0).stands(a6=(-10, 0), b6=(-5, -4), b7=(-9, 0)).hold("b6", 0, 1)
+    d.play("b6", "a6", 1, 2, complete=False).event("interception", "a6", 2.0).hold("a6", 2, 2.4)
+    d.event("recovery", "b7", 2.4).hold("b7", 2.4, 2.76).event("recovery", "a6", 2.8)
+    match = d.at(2.8, a6=(-10, 0)).at(6, a6=(30, 0)).carry("a6", 2.8, 9).match()
+    short = aftermath(match, [1], [2.0], ["a"], min_control_s=0.3).iloc[0]
+    assert short["kept_s"] == pytest.approx(0.4) and short["ended"] == "lost" and np.isnan(short["third_s"])
+    late = aftermath(match, [1], [2.0], ["a"], begins_s=0.5).iloc[0]  # by half a second only the second one counts
+    assert np.isnan(late["kept_s"]) and late["ended"] == ""

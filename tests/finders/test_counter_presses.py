@@ -255,3 +255,57 @@ def test_each_loss_is_the_others_win(demo):
     assert (lost["team"].to_numpy() != won["team"].to_numpy()).all()
     np.testing.assert_allclose(lost["x"], -won["x"])
     assert (lost.loc[lost["regained"].fillna(False), "regain_s"] <= 5.0 + 1e-6).all()
+
+
+@pytest.mark.parametrize("where", PLACEMENTS)
+def test_where_the_ball_was_lost(drawing, where):
+    row = only(find_counter_presses(hunted(drawing).match(**where)))
+    assert (row.third, row.corridor) == ("middle third", "centre")
+    drawn = hunted(drawing)
+    drawn.keys["b6"] = [(0.0, 30.0, -25.0)]  # on the right of side a, in its final third
+    row = only(find_counter_presses(drawn.match(**where)))
+    assert (row.third, row.corridor) == ("final third", "right wing")
+
+
+def test_conceded_counts_from_the_loss_and_ends_with_the_next_one(drawing):
+    """b7 takes it off a6 at 3.0, plays at 4.0; he is in a's third (-17.5) at 7.0, four seconds after the loss."""
+    drawn = drawing(12.0).stands(a6=(0, 0)).at(3, b7=(1, 0)).at(4, b7=(1, 0)).carry("a6", 0, 3)
+    drawn.event("tackle", "b7", 3.0, success=True, outcome="won").at(7, b7=(-17.5, 0)).at(9, b7=(-20, 0))
+    match = drawn.carry("b7", 4, 12).match()
+    assert only(find_counter_presses(match, conceded_s=4.0)).conceded == "final third"
+    assert only(find_counter_presses(match, conceded_s=3.96)).conceded == ""
+
+
+def test_a_parried_ball_can_be_hunted(drawing):
+    """The keeper saves at 3.0 but b6 has it: no ball in anybody's hands."""
+    drawn = hunted(drawing)
+    drawn.rows[0].update(kind="shot", outcome="saved", receiver="", end_s=2.6, success=False)
+    drawn.rows[-1].update(kind="recovery")
+    row = only(find_counter_presses(drawn.event("save", "b1", 2.6).match()))
+    assert row.won_by == "loose ball" and row.pressed
+
+
+def test_an_opponent_who_scores_an_own_goal_did_not_beat_the_counter_press(drawing):
+    drawn = hunted(drawing, kept_until=5.0)
+    drawn.event("shot", "b6", 5.0, end_s=5.4, detail="own-goal", outcome="goal", success=True)
+    drawn.seconds = 9.0
+    row = only(find_counter_presses(drawn.ball(5.4, 52.5, 0).dead_ball(5.44, 9).match()))
+    assert row.pressed and row.ended == "own goal" and not row.beaten and row.conceded == ""
+
+
+@pytest.mark.parametrize(("least_s", "named"), [(1.2, True), (1.4, False)])
+def test_who_is_named_hunted_for_so_long(drawing, least_s, named):
+    """a8 comes a second after a7 and runs for one second only, at 5 m/s: seen at 4.0 to 5.0, six instants."""
+    drawn = hunted(drawing, hunters=1)
+    drawn.keys["a8"] = [(0.0, 10.0, 10.0), (4.0, 10.0, 10.0), (5.0, 10.0, 5.0)]
+    row = only(find_counter_presses(drawn.match(), hunter_least_s=least_s))
+    assert row.players == (("a7", "a8") if named else ("a7",))
+
+
+def test_near_by_the_rounding_of_the_data(drawing):
+    """Ten metres apart at places that single precision cannot hold: 11.06 - 1.06."""
+    drawn = hunted(drawing)
+    drawn.keys["b6"], drawn.keys["a7"] = [(0.0, 11.06, 0.0)], [(0.0, 1.06, 0.0)]
+    drawn.keys["a8"], drawn.keys["a11"] = [(0.0, 0.0, 25.0)], [(0.0, 0.0, -25.0)]
+    drawn.stands(a9=(-20, 0), a10=(-20, 5))
+    assert only(find_counter_presses(drawn.match())).near_count == 1

@@ -9,6 +9,7 @@ import pytest
 
 from tactical_kit.errors import MissingDataError, UnknownNameError
 from tactical_kit.finders import find, find_rest_defence
+from tactical_kit.measures.rest import rest_defence
 
 PLACEMENTS = [
     {},
@@ -201,3 +202,42 @@ def test_refusals(drawing):
         find(match.with_data(tracking=None), "rest defence")
     with pytest.raises(UnknownNameError, match=r"^a phase with the ball is 'attack'; expected one of .*"):
         find_rest_defence(match, phases=("attack",))
+
+
+def test_the_attack_is_over_when_the_ball_is_won_by_a_tackle(drawing):
+    """b3 takes the ball off a9 at 4.0 and plays it at 5.6: those 1.6 s are no attack."""
+    drawn = attack(drawing, 12.0).stands(b3=(31, -25), b4=(40, 0))
+    drawn.rows.clear()
+    drawn.ball_keys.clear()
+    drawn.carry("a9", 0, 4).event("tackle", "b3", 4.0, success=True, outcome="won").hold("b3", 4, 5.6)
+    row = only(find_rest_defence(drawn.play("b3", "b4", 5.6, 7).carry("b4", 7, 12).match()))
+    assert (row.end_s, row.ended) == (4.0, "lost") and row.counter_faced is not pd.NA
+
+
+def test_a_keeper_who_has_saved_is_not_attacked(drawing):
+    """a9 shoots at 2.0, b1 saves at 2.4 and holds the ball until 9.0."""
+    drawn = attack(drawing, 14.0).stands(b1=(46, 0), b4=(30, 20))
+    drawn.rows.clear()
+    drawn.ball_keys.clear()
+    drawn.carry("a9", 0, 2).event("shot", "a9", 2.0, end_s=2.4, outcome="saved", success=False)
+    drawn.event("save", "b1", 2.4).hold("b1", 2.4, 9)
+    row = only(find_rest_defence(drawn.play("b1", "b4", 9, 10).carry("b4", 10, 14).match()))
+    assert row.ended == "lost" and row.end_s == pytest.approx(2.4)
+
+
+def test_an_attack_that_went_on(drawing):
+    """Looked at as progression, a ball that is then held in the final third went on; it was not played back."""
+    drawn = attack(drawing, 16.0)
+    drawn.rows.clear()
+    drawn.ball_keys.clear()
+    drawn.at(0, a9=(0, -25)).at(6, a9=(0, -25)).at(9, a9=(30, -25))
+    drawn.keys["a9"] = drawn.keys["a9"][1:]
+    found = find_rest_defence(drawn.carry("a9", 0, 16).match(), phases=("progression",))
+    assert found["ended"].tolist() == ["went on"]
+
+
+def test_ten_metres_by_the_rounding_of_the_data():
+    """Single precision puts 11.06 a millionth of a metre above 21.06 - 10."""
+    own, other = np.float32([[[11.06, 0], [30, 0]]]), np.float32([[[11.07, 0], [30, 0]]])
+    found = rest_defence(own.astype(float), other.astype(float), np.float32([21.06]).astype(float), 22.5)
+    assert (found.n_for[0], found.n_against[0]) == (1, 0)
