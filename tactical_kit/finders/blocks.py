@@ -38,7 +38,6 @@ COLUMNS: dict[str, Column] = {
     "stood": Column("str", "players in each line as they stood in this very spell"),
 }
 _MEANS = tuple(c for c in BLOCK_COLUMNS if c not in ("centre_x", "centre_y"))
-_NEAR_M = 3.0  # stills: whoever is nearest to the ball and at most this far has it
 
 
 @finder(
@@ -55,14 +54,15 @@ def find_blocks(
     shift_window_s: float = 1.0,
     line_gap_m: float = 6.0,
     bow_m: float = 6.0,
+    near_m: float = 3.0,
 ) -> Moments:
     """Find every spell of a high press, a mid-block or a low block, measured.
 
     Parameters
     ----------
     match : Match
-        With tracking, or with stills alone: then each still with the ball at most 3 m from a player is a block of
-        the other side, its phase "" and its speeds NaN.
+        With tracking, or with stills alone: then each still in which a player has the ball is a block of the other
+        side, its phase "" and its speeds NaN.
     least_s : float, default 1
         Spells shorter than this are left out, s.  Common practice, no source.
     min_players : int, default 7
@@ -72,6 +72,8 @@ def find_blocks(
         See `shift_speed`.
     line_gap_m, bow_m : float, default 6 and 6
         See `line_sizes`.
+    near_m : float, default 3
+        Stills: whoever is nearest to the ball and at most this far has it, m.  Common practice, no source.
 
     Returns
     -------
@@ -95,11 +97,13 @@ def find_blocks(
     """
     params = {
         "least_s": least_s, "min_players": min_players, "shift_window_s": shift_window_s, "line_gap_m": line_gap_m,
-        "bow_m": bow_m,
+        "bow_m": bow_m, "near_m": near_m,
     }  # fmt: skip
     rows: list[dict[str, object]] = []
     for team in match.teams:
-        series = block_series(match, team.team_id, min_players=min_players, shift_window_s=shift_window_s)
+        series = block_series(
+            match, team.team_id, min_players=min_players, shift_window_s=shift_window_s, near_m=near_m
+        )
         kept = series[series["phase"].isin(["", *BLOCK_PHASES]) & series["height_m"].notna()]
         rows += _rows(match, team.team_id, kept, least_s, line_gap_m, bow_m)
     blocks = pd.DataFrame(rows)
@@ -110,7 +114,9 @@ def find_blocks(
 
 
 @remembered
-def block_series(match: Match, team: str, *, min_players: int = 7, shift_window_s: float = 1.0) -> pd.DataFrame:
+def block_series(
+    match: Match, team: str, *, min_players: int = 7, shift_window_s: float = 1.0, near_m: float = 3.0
+) -> pd.DataFrame:
     """Return how a side stood without the ball, five times a second: the numbers of its block over time.
 
     Parameters
@@ -119,7 +125,7 @@ def block_series(match: Match, team: str, *, min_players: int = 7, shift_window_
         With tracking or stills.
     team : str
         The side without the ball, by id, name, "home" or "away".
-    min_players, shift_window_s
+    min_players, shift_window_s, near_m
         As in `find_blocks`.
 
     Returns
@@ -140,7 +146,7 @@ def block_series(match: Match, team: str, *, min_players: int = 7, shift_window_
     """
     side = match.team_index(team)
     team = match.teams[side].team_id
-    when = _still_instants(match, side) if match.tracking is None else _out_of_possession(match, side)
+    when = _still_instants(match, side, near_m) if match.tracking is None else _out_of_possession(match, side)
     sides = sides_at(match, when["frame"].to_numpy(), team)
     numbers = block_numbers(sides.own_outfield, sides.ball, match.pitch.half_length, min_players=min_players)
     result = pd.concat([when.reset_index(drop=True), numbers], axis=1)
@@ -174,7 +180,7 @@ def _out_of_possession(match: Match, side: int) -> pd.DataFrame:
     )
 
 
-def _still_instants(match: Match, side: int) -> pd.DataFrame:
+def _still_instants(match: Match, side: int, near_m: float) -> pd.DataFrame:
     """Stills in which a player of the other side has the ball."""
     if match.instants is None:
         match.need_tracking("A block", "Stills show one, too.")
@@ -183,7 +189,7 @@ def _still_instants(match: Match, side: int) -> pd.DataFrame:
     far = np.hypot(*np.moveaxis(stills.xy - stills.ball[:, None, :2], 2, 0)).astype(float)
     far[~np.isfinite(far)] = np.inf
     nearest = far.argmin(axis=1) if far.shape[1] else np.zeros(len(far), int)
-    rows = np.flatnonzero((far.min(axis=1, initial=np.inf) <= _NEAR_M) & (stills.team_index[nearest] == 1 - side))
+    rows = np.flatnonzero((far.min(axis=1, initial=np.inf) <= near_m) & (stills.team_index[nearest] == 1 - side))
     return pd.DataFrame(
         {
             "period": stills.period[rows],

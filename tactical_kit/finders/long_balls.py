@@ -59,6 +59,7 @@ def find_long_balls(
     near_m: float = 10.0,
     contest_m: float = 2.5,
     within_s: float = 10.0,
+    control_s: float = 0.5,
 ) -> Moments:
     """Find every long ball forward through the air, with its first and its second ball.
 
@@ -82,6 +83,8 @@ def find_long_balls(
         Contested: a player of each side at most this far from the ball at the first contact, m.
     within_s : float, default 10
         The second ball is won at most this long after the first contact, s.
+    control_s : float, default 0.5
+        Tracking alone: the ball is under control when the same player has been on it for at least this long, s.
 
     Returns
     -------
@@ -106,7 +109,7 @@ def find_long_balls(
     params = {
         "least_m": least_m, "least_gain_m": least_gain_m, "least_height_m": least_height_m,
         "cut_off_share": cut_off_share, "pressure_percent": pressure_percent, "near_m": near_m,
-        "contest_m": contest_m, "within_s": within_s,
+        "contest_m": contest_m, "within_s": within_s, "control_s": control_s,
     }  # fmt: skip
     passes = pass_table(match)
     found = passes[_is_long(match, passes, least_m, least_gain_m, least_height_m, cut_off_share)]
@@ -115,7 +118,7 @@ def find_long_balls(
     found["gain_m"] = found["end_x"] - found["x"]
     _add_numbers(match, found, near_m, contest_m)
     found["cue"] = _cues(match, found, pressure_percent)
-    _add_contacts(match, found, within_s)
+    _add_contacts(match, found, within_s, control_s)
     found["players"] = [(p, t) if t else (p,) for p, t in zip(found["player"], found["target"])]
     for x, y, to_x, to_y in (("x", "y", "x", "y"), ("end_x", "end_y", "drop_x", "drop_y")):
         found[to_x], found[to_y] = match.pitch.onto(found[x], found[y], margin_m=np.inf)
@@ -218,9 +221,9 @@ def _cues(match: Match, found: pd.DataFrame, pressure_percent: float) -> NDArray
     return np.where(restart != "", restart, words)
 
 
-def _add_contacts(match: Match, found: pd.DataFrame, within_s: float) -> None:
+def _add_contacts(match: Match, found: pd.DataFrame, within_s: float, control_s: float) -> None:
     """Add who had the first contact and who won the second ball; the moment ends with it."""
-    contacts = contacts_after(match, found, within_s=within_s)
+    contacts = contacts_after(match, found, within_s=within_s, control_s=control_s)
     team = found["team"].to_numpy(object)
     for column, by in (("won_first", "first_team"), ("won_second", "second_team")):
         names = contacts[by].to_numpy(object)

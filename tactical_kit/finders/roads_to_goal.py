@@ -111,6 +111,7 @@ def find_roads_to_goal(match: Match, *, after_s: float = 2.0) -> Moments:
     The steps behind a moment are handed out by `road_steps`, their pictures by `tactical_kit.show_road`.  Where the
     tracking has a gap the possession begins after it, with `regain` "".  Opponents and lines are summed over the
     steps: who is beaten, runs back and is beaten again counts twice; NaN if a step is not covered by the tracking.
+    An own player at most 2 m behind the ball is level with it.
     Source: common practice, no source; opponents and lines beaten see `beaten_by`, numbers see `numbers_ahead`.
     """
     match.need_events("Roads to goal")

@@ -193,6 +193,7 @@ def test_a_still_is_a_block_of_the_side_without_the_ball(drawing, off_m, rows):
     alone = match.with_data(tracking=None, events=None, stills=(still_of(match, 0.0, ball),))
     found = find_blocks(alone).table
     assert found["team"].tolist() == ["b"] * rows
+    assert len(find_blocks(alone, near_m=off_m)) == 1
     if rows:
         row = found.iloc[0]
         assert row["phase"] == "" and row["shape"] == row["stood"] == "4-4-2" and np.isnan(row["shift_ms"])

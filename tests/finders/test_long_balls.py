@@ -203,6 +203,9 @@ def test_tracking_alone(drawing):
     row = only(find_long_balls(drawn.match(events=False)))
     assert row.estimated and row.players == ("a5", "a11") and row.won_first and not row.won_second
     assert row.second_by == "b6"
+    # He has it from 6.5 to 12 at least; nobody has it under control for six seconds.
+    late = only(find_long_balls(drawn.match(events=False), control_s=6.5))
+    assert late.second_by == "" and late["won_second"] is pd.NA
 
 
 def test_neither(drawing):
@@ -215,5 +218,5 @@ def test_neither(drawing):
 def test_every_parameter_is_kept(drawing):
     assert dict(find_long_balls(aerial(drawing).match()).params) == {
         "least_m": 25.0, "least_gain_m": 15.0, "least_height_m": 3.0, "cut_off_share": 0.4, "pressure_percent": 30.0,
-        "near_m": 10.0, "contest_m": 2.5, "within_s": 10.0,
+        "near_m": 10.0, "contest_m": 2.5, "within_s": 10.0, "control_s": 0.5,
     }  # fmt: skip
