@@ -60,6 +60,9 @@ def find_between_the_lines(
     outside_m: float = 8.0,
     behind_m: float = 15.0,
     free_m: float = 5.0,
+    still_ms: float = 1.0,
+    goal_deg: float = 60.0,
+    own_goal_deg: float = 120.0,
 ) -> Moments:
     """Find every pass received between the lines that was played from in front of the midfield line.
 
@@ -85,6 +88,9 @@ def find_between_the_lines(
         is at least 8 m further outside, m,
     behind_m, free_m : float, default 15 and 5
         at most 15 m behind the receiver, with no opponent nearer than 5 m, m.
+    still_ms, goal_deg, own_goal_deg : float, default 1, 60 and 120
+        From 1 m/s on a receiver looks where he runs, else at the ball: up to 60 degrees off the way to the goal
+        line it is "goal", from 120 on "own goal", m/s and degrees (see `facing_words`).
 
     Returns
     -------
@@ -111,18 +117,19 @@ def find_between_the_lines(
     params = {
         "receptions": receptions, "across_m": across_m, "inside_m": inside_m, "least_gap_m": least_gap_m,
         "high_m": high_m, "placed_s": placed_s, "pin_m": pin_m, "outside_m": outside_m, "behind_m": behind_m,
-        "free_m": free_m,
+        "free_m": free_m, "still_ms": still_ms, "goal_deg": goal_deg, "own_goal_deg": own_goal_deg,
     }  # fmt: skip
     if match.instants is None:
         match.need_tracking("Who is between the lines", "Stills show it, too.")
     room = {"across_m": across_m, "inside_m": inside_m, "least_gap_m": least_gap_m}
     pins = {"pin_m": pin_m, "outside_m": outside_m, "behind_m": behind_m, "free_m": free_m}
+    looks = {"still_ms": still_ms, "goal_deg": goal_deg, "own_goal_deg": own_goal_deg}
     parts = []
     for side in match.teams:
         if match.tracking is None:
             parts.append(_in_stills(match, side.team_id, receptions, room, pins))
         elif receptions:
-            parts.append(_receptions(match, side.team_id, high_m, room, pins))
+            parts.append(_receptions(match, side.team_id, high_m, room, pins, looks))
         else:
             parts.append(_placings(match, side.team_id, placed_s, room, pins))
     found = [p for p in parts if len(p)]
@@ -130,7 +137,9 @@ def find_between_the_lines(
     return Moments.build("between the lines", rows, COLUMNS, params, match.match_id)
 
 
-def _receptions(match: Match, team: str, high_m: float, room: dict[str, float], pins: dict[str, float]) -> pd.DataFrame:
+def _receptions(
+    match: Match, team: str, high_m: float, room: dict[str, float], pins: dict[str, float], looks: dict[str, float]
+) -> pd.DataFrame:
     passes = pass_table(match)
     mine = (passes["team"] == team) & passes["complete"] & (passes["receiver"] != "") & (passes["set_play"] == "")
     passes = passes[mine & (passes["frame"] >= 0) & (passes["end_frame"] >= 0)]
@@ -152,7 +161,7 @@ def _receptions(match: Match, team: str, high_m: float, room: dict[str, float], 
     came = passes[["x", "y"]].to_numpy() - end
     velocity = got.own_velocity[np.arange(len(got)), np.maximum(got.own_index(receiver), 0)]
     velocity = np.where((got.own_index(receiver) >= 0)[:, None], velocity, np.nan)
-    facing = facing_words(velocity, came)
+    facing = facing_words(velocity, came, **looks)
     then = next_actions(match, passes["period"], passes["end_s"], receiver)
     return pd.DataFrame(
         {

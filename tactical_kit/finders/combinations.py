@@ -60,6 +60,7 @@ def find_third_men(
     longest_lay_off_m: float = 15.0,
     run_ms: float = 2.0,
     least_gain_m: float = 2.0,
+    square_deg: float = 30.0,
 ) -> Moments:
     """Find every forward pass that is laid off at once to a third man who is coming forward.
 
@@ -80,6 +81,8 @@ def find_third_men(
         where his velocity is not in the data.
     least_gain_m : float, default 2
         From the first pass to where the third man gets it the ball comes forward at least this far, m.
+    square_deg : float, default 30
+        A lay-off within this angle of straight across is square, degrees.
 
     Returns
     -------
@@ -103,9 +106,9 @@ def find_third_men(
     """
     params = {
         "up_m": up_m, "longest_up_m": longest_up_m, "hold_s": hold_s, "longest_lay_off_m": longest_lay_off_m,
-        "run_ms": run_ms, "least_gain_m": least_gain_m,
+        "run_ms": run_ms, "least_gain_m": least_gain_m, "square_deg": square_deg,
     }  # fmt: skip
-    pairs = _pairs(match, hold_s, longest_up_m, longest_lay_off_m)
+    pairs = _pairs(match, hold_s, longest_up_m, longest_lay_off_m, square_deg)
     keep = (pairs["third"] != pairs["first"]) & (pairs["up_m"] >= up_m) & (pairs["gain_m"] >= least_gain_m)
     rows = _with_positions(match, pairs[keep].reset_index(drop=True))
     rows = rows[rows["run_ms"].isna() | (rows["run_ms"] >= run_ms)]
@@ -126,6 +129,7 @@ def find_one_twos(
     hold_s: float = 0.8,
     longest_return_m: float = 20.0,
     least_gain_m: float = 4.0,
+    square_deg: float = 30.0,
 ) -> Moments:
     """Find every pass that comes straight back to its player, who has moved on forward.
 
@@ -141,6 +145,8 @@ def find_one_twos(
         The return is at most this long, m.
     least_gain_m : float, default 4
         He gets it back at least this far further forward than he played it, m.
+    square_deg : float, default 30
+        A lay-off within this angle of straight across is square, degrees.
 
     Returns
     -------
@@ -163,16 +169,18 @@ def find_one_twos(
     """
     params = {
         "longest_pass_m": longest_pass_m, "hold_s": hold_s, "longest_return_m": longest_return_m,
-        "least_gain_m": least_gain_m,
+        "least_gain_m": least_gain_m, "square_deg": square_deg,
     }  # fmt: skip
-    pairs = _pairs(match, hold_s, longest_pass_m, longest_return_m)
+    pairs = _pairs(match, hold_s, longest_pass_m, longest_return_m, square_deg)
     keep = (pairs["third"] == pairs["first"]) & (pairs["gain_m"] >= least_gain_m)
     rows = _with_positions(match, pairs[keep].reset_index(drop=True))
     rows = rows.assign(players=list(zip(rows["first"], rows["wall"])), x=rows["end_x"], y=rows["end_y"])
     return _build("one-two", match, rows, ONE_TWO, params)
 
 
-def _pairs(match: Match, hold_s: float, longest_first_m: float, longest_second_m: float) -> pd.DataFrame:
+def _pairs(
+    match: Match, hold_s: float, longest_first_m: float, longest_second_m: float, square_deg: float
+) -> pd.DataFrame:
     """Two completed passes in a row, the second played at once by the man who got the first."""
     passes = pass_table(match)
     one, two = passes.iloc[:-1].reset_index(drop=True), passes.iloc[1:].reset_index(drop=True)
@@ -199,7 +207,7 @@ def _pairs(match: Match, hold_s: float, longest_first_m: float, longest_second_m
             "hold_s": np.maximum(two["time_s"] - one["end_s"], 0.0),
             "first_pass_m": lengths[0],
             "lay_off_m": lengths[1],
-            "lay_off": _lay_off(two),
+            "lay_off": _lay_off(two, square_deg),
             "estimated": one["estimated"] | two["estimated"],
             "start_x": one["x"],
             "start_y": one["y"],
@@ -212,10 +220,10 @@ def _pairs(match: Match, hold_s: float, longest_first_m: float, longest_second_m
     )[keep].reset_index(drop=True)
 
 
-def _lay_off(passes: pd.DataFrame, straight_deg: float = 30.0) -> NDArray[np.object_]:
-    """Back, square (within 30 degrees of straight across) or forward."""
+def _lay_off(passes: pd.DataFrame, square_deg: float) -> NDArray[np.object_]:
+    """Back, square (within this angle of straight across) or forward."""
     forward, across = passes["end_x"] - passes["x"], (passes["end_y"] - passes["y"]).abs()
-    square = forward.abs() <= np.tan(np.radians(straight_deg)) * across
+    square = forward.abs() <= np.tan(np.radians(square_deg)) * across
     return np.where(square, "square", np.where(forward > 0, "forward", "back")).astype(object)
 
 

@@ -51,6 +51,7 @@ def find_switches(
     back_m: float = 3.0,
     strong_m: float = 3.0,
     tight_m: float = 2.0,
+    longest_time_s: float = 8.0,
 ) -> Moments:
     """Find every switch of play in open play: one ball across, or passes that take it across one after the other.
 
@@ -73,6 +74,8 @@ def find_switches(
         ball sets out: the strong side, m.
     tight_m : float, default 2
         An opponent this near is upon the receiver, m.
+    longest_time_s : float, default 8
+        The receiver's time is told up to this, s.
 
     Returns
     -------
@@ -92,12 +95,13 @@ def find_switches(
     went, so one blocked at the start is none; over several passes all but the last arrive.  Several passes that include
     a long ball across are that one.  The fewest passes that make a switch are taken.  Restarts and crosses are left
     out.  How far it goes is measured to where it is received: a ball aimed 30 m across is often met on its way.
+    The middle of the opponents is unknown with fewer than seven of their outfield players in the data.
     Source: common practice, no source; of 22 to 30 m across, 25 m was taken after trials on simulated matches (seeds
     1100-1119).
     """
     params = {
         "lateral_m": lateral_m, "wide_m": wide_m, "most_passes": most_passes, "longest_s": longest_s,
-        "back_m": back_m, "strong_m": strong_m, "tight_m": tight_m,
+        "back_m": back_m, "strong_m": strong_m, "tight_m": tight_m, "longest_time_s": longest_time_s,
     }  # fmt: skip
     passes = pass_table(match)
     spans = _spans(passes, lateral_m, wide_m, most_passes, longest_s, back_m)
@@ -121,7 +125,7 @@ def find_switches(
             "across_ms": np.where(seconds > 0, across / seconds.where(seconds > 0, 1.0), np.nan),
             "forward_m": last["end_x"] - first["x"],
             "receiver": last["receiver"],
-            **_positions(match, first, last, strong_m, tight_m),
+            **_positions(match, first, last, strong_m, tight_m, longest_time_s),
             "complete": last["complete"],
             "next_action": np.where(
                 last["receiver"] != "", next_actions(match, last["period"], last["end_s"], last["receiver"]), ""
@@ -176,7 +180,7 @@ def _in_order(run: pd.DataFrame) -> tuple[str, ...]:
 
 
 def _positions(
-    match: Match, first: pd.DataFrame, last: pd.DataFrame, strong_m: float, tight_m: float
+    match: Match, first: pd.DataFrame, last: pd.DataFrame, strong_m: float, tight_m: float, longest_time_s: float
 ) -> dict[str, NDArray[np.float64] | NDArray[np.object_]]:
     """What only positions show: space and time of the receiver, shift and lag of the block, strong side or not."""
     n = len(first)
@@ -200,7 +204,9 @@ def _positions(
         towards = block * np.sign(-end["end_y"].to_numpy())  # how far over on the side the ball left
         from_side[mine] = np.where(towards >= strong_m, "strong side", "straight across")
         from_side[mine[~np.isfinite(towards)]] = ""
-    numbers["receiver_time_s"] = seconds_free(match, last["end_frame"], last["receiver"], tight_m=tight_m)
+    numbers["receiver_time_s"] = seconds_free(
+        match, last["end_frame"], last["receiver"], tight_m=tight_m, longest_s=longest_time_s
+    )
     return {**numbers, "from_side": from_side}
 
 

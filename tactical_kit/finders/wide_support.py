@@ -56,6 +56,7 @@ def find_wide_support(
     lane_m: float = 2.0,
     reach_m: float = 30.0,
     near_m: float = 20.0,
+    least_deg: float = 25.0,
     level_m: float = 5.0,
     keep_s: float = 5.0,
 ) -> Moments:
@@ -75,8 +76,8 @@ def find_wide_support(
         A lane is open if no opponent is nearer to the straight line than this, m (see `passing_lanes`).
     reach_m : float, default 30
         An option, the man in the half-space, down the line and behind are at most so far away, m.
-    near_m : float, default 20
-        Sides of a triangle are at most so long, m.
+    near_m, least_deg : float, default 20 and 25
+        Sides of a triangle are at most 20 m long and its angles at least 25 degrees, m and degrees.
     level_m : float, default 5
         The man in the half-space is at most so far behind the ball; the one down the line at least so far ahead of
         it, the centre-back at least so far behind it, m.
@@ -107,11 +108,11 @@ def find_wide_support(
     """
     params = {
         "wide_m": wide_m, "pivot_m": pivot_m, "look_s": look_s, "lane_m": lane_m, "reach_m": reach_m, "near_m": near_m,
-        "level_m": level_m, "keep_s": keep_s,
+        "least_deg": least_deg, "level_m": level_m, "keep_s": keep_s,
     }  # fmt: skip
     if match.instants is None:
         match.need_tracking("The support at the wide player", "Stills show it, too.")
-    around = {"lane_m": lane_m, "reach_m": reach_m, "near_m": near_m, "level_m": level_m}
+    around = {"lane_m": lane_m, "reach_m": reach_m, "near_m": near_m, "least_deg": least_deg, "level_m": level_m}
     parts = []
     for side in match.teams:
         trades = trades_of(match, side.team_id)

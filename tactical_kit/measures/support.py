@@ -134,6 +134,7 @@ def wide_support(
     lane_m: float = 2.0,
     reach_m: float = 30.0,
     near_m: float = 20.0,
+    least_deg: float = 25.0,
     level_m: float = 5.0,
 ) -> WideSupport:
     """Look around the man on the ball at N instants.
@@ -152,8 +153,8 @@ def wide_support(
         An open lane has no opponent nearer to it than this, m.
     reach_m : float, default 30
         A man at most so far away can be an option, in the half-space, down the line or behind, m.
-    near_m : float, default 20
-        Sides of a triangle are at most so long, m.
+    near_m, least_deg : float, default 20 and 25
+        Of a triangle, see `triangles_around`, m and degrees.
     level_m : float, default 5
         The man in the half-space stands at most so far behind the ball; the man down the line and the centre-back
         behind stand at least so far ahead of it or behind it, m.
@@ -194,7 +195,12 @@ def wide_support(
         _nearest(down_the_line, away),
         _nearest(behind, away),
         np.where(pivot >= 0, away[row, np.maximum(pivot, 0)], np.nan) if p else np.full(n, np.nan),
-        triangles_around(at, np.where((outfield & np.isfinite(away))[..., None], sides.own, np.nan), near_m=near_m),
+        triangles_around(
+            at,
+            np.where((outfield & np.isfinite(away))[..., None], sides.own, np.nan),
+            near_m=near_m,
+            least_deg=least_deg,
+        ),
     )
 
 

@@ -246,3 +246,11 @@ def test_called_as_a_function_it_refuses_in_words_too(drawing):
         match=r"^Who is between the lines needs tracking; this match has events\. Stills show it, too\.$",
     ):
         find_between_the_lines(reception(drawing).match(tracking=False))
+
+
+def test_what_facing_is_can_be_asked(drawing):
+    """He stands, and the ball comes from (-18, -10): 151 degrees from the way to the goal."""
+    match = reception(drawing).match()
+    assert find_between_the_lines(match, own_goal_deg=151.5).table["facing"].item() == "side"
+    assert find_between_the_lines(match, goal_deg=151.5, own_goal_deg=160.0).table["facing"].item() == "goal"
+    assert find_between_the_lines(match, own_goal_deg=150.5).table["facing"].item() == "own goal"

@@ -47,6 +47,13 @@ def test_a_square_and_a_forward_lay_off(drawing):
     assert (ahead["lay_off"], ahead["first_pass_m"]) == ("forward", 2)  # 7 m on, 8 m across: 41 degrees
 
 
+def test_what_square_is_can_be_asked(drawing):
+    """5 m back on 8 m across: 32.0 degrees."""
+    match = third_man(drawing).match()
+    assert find_third_men(match, square_deg=32.1).table["lay_off"].item() == "square"
+    assert find_third_men(match, square_deg=31.9).table["lay_off"].item() == "back"
+
+
 def test_what_the_third_man_then_does(drawing):
     d = third_man(drawing).stands(a10=(30, 20))
     d.ball_keys = [k for k in d.ball_keys if k[0] < 8]

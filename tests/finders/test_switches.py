@@ -71,6 +71,7 @@ def test_the_receivers_time_ends_when_an_opponent_is_upon_him(drawing):
     """b10 sets out at 4.4 s 20 m away at 5 m/s: 2 m away after 3.6 s."""
     d = long_ball(drawing).at(4.4, b10=(16, 26)).at(8.4, b10=(-4, 26))
     assert find_switches(d.match()).table["receiver_time_s"].item() == pytest.approx(3.6, abs=0.05)
+    assert find_switches(d.match(), longest_time_s=2.0).table["receiver_time_s"].item() == pytest.approx(2.0)
 
 
 def test_the_receivers_time_ends_when_he_lets_it_go(drawing):

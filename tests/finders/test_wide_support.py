@@ -251,3 +251,10 @@ def test_called_as_a_function_it_refuses_in_words_too(drawing):
         match=r"^The support at the wide player needs tracking; this match has events\. Stills show it, too\.$",
     ):
         find_wide_support(reception(drawing).match(tracking=False))
+
+
+def test_how_flat_a_triangle_may_be_can_be_asked(drawing):
+    """Sides 14.4, 17.1 and 14.6 m: the smallest angle is opposite the 14.4 m, 53.3 degrees."""
+    match = reception(drawing).match()
+    assert find_wide_support(match, least_deg=53.0).table["triangles"].item() == 1
+    assert find_wide_support(match, least_deg=54.0).table["triangles"].item() == 0
