@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from tqdm.auto import tqdm
 
 from tactical_kit.claims import (
@@ -21,10 +22,11 @@ from tactical_kit.claims import (
     compare_halves,
     compare_means,
     matching,
+    newcombe_interval,
     split_by_halves,
+    wilson_interval,
 )
 from tactical_kit.claims.base import possessions_of
-from tactical_kit.claims.compared import Compared
 from tactical_kit.claims.verdict import COUNTED, FEW, SUPPORTED, judge_share
 from tactical_kit.errors import MissingDataError, TacticalKitError
 from tactical_kit.finders import find, finder_names, get_finder
@@ -126,8 +128,8 @@ class Story:
         by_chance = self.asked * (1 - self.level)
         many = f"{by_chance:.0f}" if by_chance >= 1 else f"{by_chance:.1f}"
         return (
-            f"{self.asked} shares and means were compared between halves or sides; about {many} of them would look clear "
-            f"by chance alone. {start}"
+            f"{self.asked} shares and means were compared between halves or sides; about {many} of them would look "
+            f"clear by chance alone. {start}"
         )
 
     def to_text(self, width: int | None = None) -> str:
@@ -259,36 +261,40 @@ class _Teller:
         hit = np.ones(len(of), bool)
         for condition in fact.where:
             hit &= Condition.of(condition).mask(of, self.match)
-        side = of["team"].to_numpy(object)
+        side, half = of["team"].to_numpy(object), of["period"].to_numpy(int)
         keys = {"finder": fact.finder, "of": list(fact.of), "where": list(fact.where)}
         for team in self.match.teams:
             rows = side == team.team_id
-            mine, true = bare.where(rows), bare.where(rows & hit)
             entry = {**keys, "team": team.team_id}
-            said = claim(fact.says, true, mine, **self._options(mine))
-            word = _strongest(said, self.few)
-            if word:
-                text = f"{team.name} {word} {fact.says}"
-                self.tell(
-                    "frequent", fact.topic, team.team_id, f"{text}: {said.numbers}.", of.where(rows & hit),
-                    of.where(rows), len(mine), {**entry, "text": text, "word": word},
-                )  # fmt: skip
-            halves = self._compared(true, mine, None)
-            if halves is not None and halves.could_be_chance is False:
-                more = (halves.second if halves.difference > 0 else halves.first).name
-                change = {
-                    **entry,
-                    "text": f"{team.name} {fact.says}, more often in the {more}",
-                    "compare": {"by": "halves", "more": more},
-                }
-                self.tell(
-                    "changed", fact.topic, team.team_id, f"{team.name} {fact.says}: {halves.numbers}.",
-                    of.where(rows & hit), of.where(rows), abs(halves.difference), change,
-                )  # fmt: skip
-        sides = self._compared(bare.where(hit), bare, "team")
-        if sides is not None and sides.could_be_chance is False:
-            text = f"The sides differ in how often they {fact.says}: {sides.numbers}."
-            self.tell("unusual", fact.topic, "", text, of.where(hit), of, abs(sides.difference), {})
+            if self._may_bear_a_word(hit[rows]):
+                mine, true = bare.where(rows), bare.where(rows & hit)
+                said = claim(fact.says, true, mine, **self._options(mine))
+                word = _strongest(said, self.few)
+                if word:
+                    text = f"{team.name} {word} {fact.says}"
+                    self.tell(
+                        "frequent", fact.topic, team.team_id, f"{text}: {said.numbers}.", of.where(rows & hit),
+                        of.where(rows), len(mine), {**entry, "text": text, "word": word},
+                    )  # fmt: skip
+            if self._may_differ(hit[rows & (half == 1)], hit[rows & (half == 2)]):
+                mine, true = bare.where(rows), bare.where(rows & hit)
+                halves = compare_halves(true, mine, **self._options(mine))
+                if halves.could_be_chance is False:
+                    more = (halves.second if halves.difference > 0 else halves.first).name
+                    change = {
+                        **entry,
+                        "text": f"{team.name} {fact.says}, more often in the {more}",
+                        "compare": {"by": "halves", "more": more},
+                    }
+                    self.tell(
+                        "changed", fact.topic, team.team_id, f"{team.name} {fact.says}: {halves.numbers}.",
+                        of.where(rows & hit), of.where(rows), abs(halves.difference), change,
+                    )  # fmt: skip
+        if self._may_differ(*(hit[side == team.team_id] for team in self.match.teams)):
+            sides = compare(bare.where(hit), bare, self._by_side(), **self._options(bare))
+            if sides.could_be_chance is False:
+                text = f"The sides differ in how often they {fact.says}: {sides.numbers}."
+                self.tell("unusual", fact.topic, "", text, of.where(hit), of, abs(sides.difference), {})
 
     def mean(self, number: Number, found: Moments) -> None:
         """Ask whether the mean of a number changed between the halves."""
@@ -335,23 +341,28 @@ class _Teller:
     def _enough(self, moments: Moments) -> bool:
         return all(int((moments["period"] == half).sum()) >= self.few for half in (1, 2))
 
-    def _compared(self, part: Moments, of: Moments, by: str | None) -> Compared | None:
-        if by is None:
-            if not self._enough(of):
-                return None
-            self.asked += 1
-            return compare_halves(part, of, **self._options(of))
-        home, away = self.match.teams
-        if min(int((of["team"] == t.team_id).sum()) for t in (home, away)) < self.few:
-            return None
+    # Intervals only grow where possessions are drawn: what the plain one does not bear need not be drawn.
+
+    def _may_bear_a_word(self, hit: NDArray[np.bool_]) -> bool:
+        count, base = int(hit.sum()), len(hit)
+        if base < self.few:
+            return False
+        interval = wilson_interval(count, base, self.level)
+        return any(judge_share(count, base, interval, SHARE_WORDS[word]).status == SUPPORTED for word in _TOLD)
+
+    def _may_differ(self, first: NDArray[np.bool_], second: NDArray[np.bool_]) -> bool:
+        if min(len(first), len(second)) < self.few:
+            return False
         self.asked += 1
+        return 0 not in newcombe_interval(int(second.sum()), len(second), int(first.sum()), len(first), self.level)
+
+    def _by_side(self) -> Split:
         names = {t.team_id: t.name for t in self.match.teams}
-        split = Split(
-            (home.name, away.name),
+        return Split(
+            tuple(names.values()),
             lambda part: np.array([names[t] for t in part["team"]], dtype=object),
             lambda name: f"for {name}",
         )
-        return compare(part, of, split, **self._options(of))
 
     def tell(
         self, kind: str, topic: str, team: str, text: str, part: Moments, of: Moments, strength: float,

@@ -12,6 +12,7 @@ import tactical_kit as tk
 from tactical_kit.claims import claim, compare_means, run_claim_sheet, split_by_halves
 from tactical_kit.claims.base import possessions_of
 from tactical_kit.claims.resample import DRAWS, resampled_share
+from tactical_kit.story import match_story
 
 pytestmark = pytest.mark.benchmark
 
@@ -61,3 +62,9 @@ def test_against_a_plain_loop(match, spells):
     loop = 10 * (time.perf_counter() - start)
     print(f"\ndrawing possessions: {ours * 1000:.0f} ms, plain loop {loop * 1000:.0f} ms, {loop / ours:.0f} times")
     assert loop > 3 * ours
+
+
+def test_the_story_of_a_match_that_was_searched_before(match, benchmark):
+    match_story(match, progress=False)
+    benchmark.pedantic(lambda: match_story(match, progress=False), rounds=3)
+    assert benchmark.stats.stats.min < 2.0
