@@ -27,8 +27,8 @@ COLUMNS: dict[str, Column] = {
     "width_m": Column("float64", "from the leftmost to the rightmost of them", "m"),
     "spacing_m": Column("float64", "mean distance of each of them to the nearest of the others", "m"),
     "cover_m": Column("float64", "mean distance of the opponents left up to the nearest of them", "m"),
-    "n_for_end": Column("float64", "n_for at the end of the moment"),
-    "n_against_end": Column("float64", "n_against at the end of the moment"),
+    "n_for_end": Column("float64", "n_for at the last instant that counts"),
+    "n_against_end": Column("float64", "n_against at the last instant that counts"),
     "left_up": Column("object", "the opponents who were left up for at least half the moment"),
     "ended": Column("str", "how it ended: lost, out, foul, offside, goal, played back, went on (nearer to the goal)"),
     "counter_faced": Column("boolean", "the ball was lost in play and the opponents went forward at once"),
@@ -91,7 +91,10 @@ def find_rest_defence(
     Notes
     -----
     Both sides are counted in the same strip, so a full-back who waits for a switch just behind the ball is not
-    counted, and one who tucks in behind the midfield is. Keepers are left out. The moment ends when the opponents win
+    counted, and one who tucks in behind the midfield is. Keepers are left out. A ball that is played back or cleared
+    belongs to the final third until it is received, but what the strip behind it holds while it flies away says
+    nothing: instants after it has been within 43 m of the goal line attacked for the last time (the limit of the phase)
+    do not count. The moment ends when the opponents win
     the ball by a tackle or a save, though they have it under control a little later. Whether they went forward at
     once, and what came of it, is what `find_transitions` says of that win. A number such as the superiority of 1.69
     published for one league depends on where such a strip begins: use it for no comparison.
@@ -122,8 +125,10 @@ def _in_tracking(
     match: Match, tracking: Tracking, phases: tuple[str, ...], behind_m: float, goal_line_m: float,
     stay_share: float, min_s: float, rate_hz: float,
 ) -> list[dict[str, object]]:  # fmt: skip
-    table = find_phases(match).table
-    table = table[table["side"] == "in"]
+    found = find_phases(match)
+    table = found.table[found["side"] == "in"]
+    limits = [float(str(found.params[name])) for name in ("final_third_m", "final_third_slack_m")]
+    left_x = match.pitch.half_length - sum(limits)
     next_phase = table["phase"].shift(-1).where(table["possession"].shift(-1) == table["possession"], "")
     spells = _until_lost(match, table.assign(next_phase=next_phase)[table["phase"].isin(phases)])
     spells = spells[spells["end_s"] - spells["start_s"] >= max(min_s, 1e-3) - 1e-6].reset_index(drop=True)
@@ -142,6 +147,9 @@ def _in_tracking(
         edges = np.concatenate([[0], np.cumsum([len(f) for f in frames])])
         for i, spell in enumerate(mine.itertuples()):
             part = slice(int(edges[i]), int(edges[i + 1]))
+            there = np.flatnonzero(~(whole.ball[part, 0] < left_x))
+            if spell.phase == "final third" and len(there):
+                part = slice(part.start, part.start + int(there[-1]) + 1)
             rows.append(
                 {
                     "period": spell.period,

@@ -241,3 +241,14 @@ def test_ten_metres_by_the_rounding_of_the_data():
     own, other = np.float32([[[11.06, 0], [30, 0]]]), np.float32([[[11.07, 0], [30, 0]]])
     found = rest_defence(own.astype(float), other.astype(float), np.float32([21.06]).astype(float), 22.5)
     assert (found.n_for[0], found.n_against[0]) == (1, 0)
+
+
+def test_a_ball_that_flies_back_says_nothing_of_who_stayed(drawing):
+    """a9 plays it at 2.0 to a4 at (-5, 8), who has it at 8.0: until then the strip would sink behind all of them."""
+    drawn = attack(drawing, 12.0)
+    drawn.rows.clear()
+    drawn.ball_keys.clear()
+    row = only(find_rest_defence(drawn.carry("a9", 0, 2).play("a9", "a4", 2, 8).carry("a4", 8, 12).match()))
+    assert row.ended == "played back" and row.end_s > 6.0
+    assert (row.n_for, row.n_against, row.n_for_end, row.n_against_end) == (3, 2, 2, 2)  # a6 (5, 0): the ball at 9.5
+    assert row.players == ("a3", "a4", "a6")
