@@ -95,7 +95,7 @@ def find_roads_to_goal(match: Match, *, after_s: float = 2.0) -> Moments:
     -------
     Moments
         Finder "road to goal", one row a shot of any possession, the shots before it in the same possession being
-        among its steps.  It begins with the possession; a shot that belongs to none (a ball struck at once) begins
+        among its steps; kicks of a shoot-out, with no way behind them, are left out.  It begins with the possession; a shot that belongs to none (a ball struck at once) begins
         with itself and has `regain` "".  `regain`, `regain_by`, start_x and start_y are of the first touch, which may
         be a block or a header a moment before a team-mate has control.  `team` is the side whose attack it was, at an
         own goal the side that it counts for.  `players` in the order of their first touch.  x, y: where the shot was
@@ -225,7 +225,7 @@ def _all_steps(match: Match) -> pd.DataFrame:
     touches = first_touches(match, spells)
     began: list[dict[str, Any]] = []
     taken: list[NDArray[np.int64]] = []
-    shots = np.flatnonzero(acts["what"].isin(["shot", "own goal"]))
+    shots = np.flatnonzero(acts["what"].isin(["shot", "own goal"]) & (acts["period"] < 5))  # no way led to a shoot-out
     for road, shot in enumerate(shots):
         row = _spell_of(spells, period[shot], time_s[shot], team[shot])
         mine = np.array([shot])

@@ -4,12 +4,14 @@ import dataclasses
 import re
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import tactical_kit as tk
 from tactical_kit.errors import MissingDataError, TacticalKitError
 from tactical_kit.finders.roads_to_goal import STEP_COLUMNS, find_roads_to_goal, road_steps
 from tactical_kit.finders.shots import find_shots
+from tactical_kit.match import Period, events_table
 
 
 def attack(drawing, shot="goal", **shot_more):
@@ -170,6 +172,19 @@ def test_several_in_a_row(drawing, after_s):
     found = find_roads_to_goal(attack(drawing).match(after_s=after_s, repeats=3)).table
     assert found["shot_s"].tolist() == pytest.approx([8 + after_s + i * (12 + after_s) for i in range(3)])
     assert found["steps"].tolist() == [4, 4, 4] and found["opponents_beaten"].tolist() == [10.0] * 3
+
+
+def test_a_kick_of_a_shoot_out_has_no_road(drawing):
+    """It does not count for the score either."""
+    match = attack(drawing).match(tracking=False)
+    kick = match.events[match.events["kind"] == "shot"].assign(event_id="kick", period=5, time_s=20.0, end_s=20.5)
+    both = dataclasses.replace(
+        match,
+        periods=(*match.periods, Period(5, 60.0, match.periods[0].home_attacks)),
+        events=events_table(pd.concat([match.events, kick]).to_dict("records")),
+    )
+    assert find_shots(both)["period"].tolist() == [1, 5]
+    assert find_roads_to_goal(both)["period"].tolist() == [1]
 
 
 def test_no_shot_no_road(drawing):
