@@ -40,7 +40,7 @@ def test_a_running_start_is_weaker_than_a_standing_start(motion):
 
 
 def test_speed_of_the_ball_in_every_frame(made):
-    # bound of the project; shots 20-35 m/s (CHECKS 13, weak)
+    # bound of the project; shots 20-35 m/s (weak: no study with a distribution found)
     same = np.diff(made.exact_period) == 0
     speed = np.linalg.norm(np.diff(made.exact_ball, axis=0), axis=1)[same] * HZ
     assert speed.max() <= 35.0

@@ -381,7 +381,7 @@ def test_edges_of_a_segment_are_half_open(make_match):
 
 
 def test_edges_of_zones_and_areas(make_match):
-    """A point on a limit belongs to the higher zone; an area has its borders; CHECKS: third at x = 17.5."""
+    """A point on a limit belongs to the higher zone; an area has its borders; the third begins at x = 17.5 (105 / 6, computed)."""
     rows = [dict(kind="pass", period=1, time_s=i, team="H", player="H1", x=x, y=0.0)
             for i, x in enumerate((17.49, 17.5, 52.5, np.nan))]  # fmt: skip
     index = index_match(make_match(rows))

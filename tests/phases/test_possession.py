@@ -143,7 +143,7 @@ def test_a_header_wins_the_ball_when_it_reaches_a_team_mate(sketch):
 
 @pytest.mark.parametrize(("away_s", "after", "early"), [(5.0, 5.0, True), (5.04, 5.04, False)])
 def test_won_back_within_five_seconds(sketch, away_s, after, early):
-    """CHECKS 6: loss at 10.0, regain at 15.0 is in (limit 5, at most), 15.04 is out."""
+    """The coaches' five seconds (Bauer & Anzer 2021), both ends in: loss at 10.0, regain at 15.0 is in (limit 5, at most), 15.04 is out."""
     s = (
         sketch()
         .play(10, 0, PATH, began="kick-off")
@@ -156,7 +156,7 @@ def test_won_back_within_five_seconds(sketch, away_s, after, early):
 
 
 def test_ball_out_ends_the_window_and_a_goal_kick_is_no_loss_in_play(sketch):
-    """CHECKS 6."""
+    """A ball out of play ends the window (design)."""
     s = sketch().play(10, 0, PATH, began="kick-off").play(2, 1, PATH, began="interception").dead(1, "out", 1)
     s.play(4, 0, ((0, 34), (9, 9)), began="throw-in").dead(1, "out", 0).play(
         4, 1, ((-47, 0), (-40, 9)), began="goal-kick"

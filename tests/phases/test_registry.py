@@ -93,7 +93,7 @@ def test_no_sentence_and_unknown_needs_are_refused():
 
 @pytest.mark.parametrize("name", finder_names())
 def test_every_finder_with_nothing_to_find_gives_the_same_columns(name, sketch):
-    """STYLE 3.3: no moment found, same columns, same types, zero rows."""
+    """No moment found, same columns, same types, zero rows."""
     full = (
         sketch().play(6, 0, ((0, 0), (5, 0)), began="kick-off").play(6, 1, ((0, 0), (9, 0)), began="recovery").match()
     )
