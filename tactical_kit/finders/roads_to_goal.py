@@ -95,11 +95,11 @@ def find_roads_to_goal(match: Match, *, after_s: float = 2.0) -> Moments:
     -------
     Moments
         Finder "road to goal", one row a shot of any possession, the shots before it in the same possession being
-        among its steps; kicks of a shoot-out, with no way behind them, are left out.  It begins with the possession; a shot that belongs to none (a ball struck at once) begins
-        with itself and has `regain` "".  `regain`, `regain_by`, start_x and start_y are of the first touch, which may
-        be a block or a header a moment before a team-mate has control.  `team` is the side whose attack it was, at an
-        own goal the side that it counts for.  `players` in the order of their first touch.  x, y: where the shot was
-        taken.
+        among its steps; kicks of a shoot-out, with no way behind them, are left out.  It begins with the
+        possession; a shot that belongs to none (a ball struck at once) begins with itself and has `regain` "".
+        `regain`, `regain_by`, start_x and start_y are of the first touch, which may be a block or a header a moment
+        before a team-mate has control.  `team` is the side whose attack it was, at an own goal the side that it counts
+        for.  `players` in the order of their first touch.  x, y: where the shot was taken.
 
     Raises
     ------
