@@ -40,7 +40,8 @@ def remembered(function: _Function) -> _Function:
 
     A `Match` is not changed in place (`Match.with_data` makes another one, with a memory of its own), so an
     answer stays true as long as the match lives, and goes with it.  Events that were changed in place all the same
-    are refused in words rather than answered from the old ones.
+    are refused in words rather than answered from the old ones; the arrays of the tracking are too large to be watched.
+    A function that is written anew under the same name (a cell run again) is another one.
 
     Parameters
     ----------
@@ -50,8 +51,8 @@ def remembered(function: _Function) -> _Function:
     Returns
     -------
     callable
-        The same function.  An answer with a method `shallow` (Moments) is handed out as a shallow copy, so that
-        a caller may add columns; any other answer must not be changed by the caller.
+        The same function.  Moments and tables are handed out as shallow copies, so that a caller may add columns and
+        write into them; any other answer must not be changed by the caller.
     """
     signature = inspect.signature(function)
 
@@ -60,7 +61,7 @@ def remembered(function: _Function) -> _Function:
         given = signature.bind(match, *args, **kwargs)
         given.apply_defaults()
         values = {name: v for name, v in given.arguments.items() if v is not match}
-        key = (function.__module__, function.__qualname__, *(_frozen(v) for v in values.values()))
+        key = (function, *(_frozen(v) for v in values.values()))
         memory = _memory_of(match)
         with memory.lock:
             if memory.depth == 0:
@@ -99,6 +100,8 @@ def _memory_of(match: Match) -> _Memory:
 
 
 def _handed_out(answer: Any) -> Any:
+    if isinstance(answer, pd.DataFrame):
+        return answer.copy(deep=False)
     return answer.shallow() if hasattr(answer, "shallow") else answer
 
 
@@ -114,7 +117,13 @@ def _frozen(value: object) -> object:
 def _refuse_changed_events(match: Match, memory: _Memory) -> None:
     if match.events is None:
         return
-    rows = pd.util.hash_pandas_object(match.events, index=False).to_numpy()
+    rows = np.zeros(len(match.events), np.uint64)
+    for number, name in enumerate(match.events.columns):
+        try:
+            column = pd.util.hash_pandas_object(match.events[name], index=False).to_numpy()
+        except TypeError:  # lists or dicts in a column of the user's own
+            continue
+        rows += column * np.uint64(2 * number + 1)  # which column a value stands in counts
     now = int((rows * (2 * np.arange(len(rows), dtype=np.uint64) + 1)).sum())  # the order of the rows counts
     if memory.events_print is None:
         memory.events_print = now

@@ -3,8 +3,11 @@
 import gc
 import pickle
 import re
+import threading
+import time
 import weakref
 
+import pandas as pd
 import pytest
 
 from tactical_kit.errors import TacticalKitError
@@ -127,3 +130,67 @@ def test_a_match_travels_without_its_memory(asked):
     forget(match)
     asked(match)
     assert len(asked.calls) == 2
+
+
+def test_a_function_written_anew_is_another_one():
+    """As when a cell of a notebook is run again: the same name, another body."""
+    cell = "@remembered\ndef answer(match):\n    return {}\n"
+    match, names = a_match(), {"remembered": remembered, "__name__": "__main__"}
+    given = []
+    for value in (1, 2):
+        exec(cell.format(value), names)
+        given.append(names["answer"](match))
+    assert given == [1, 2]
+
+
+def test_columns_of_the_users_own_may_hold_anything(asked):
+    """Lists cannot be watched; the other columns still are."""
+    match = a_match()
+    match = match.with_data(events=match.events.assign(tags=[["x"], {"y": 1}]))
+    assert asked(match) is asked(match) and len(asked.calls) == 1
+    match.events.loc[1, "x"] = 5.0
+    with pytest.raises(TacticalKitError, match=r"^the events of .* were changed in place after they had been used"):
+        asked(match)
+
+
+def test_values_that_change_columns_are_noticed(asked):
+    match = a_match()
+    asked(match)
+    match.events.loc[0, ["player", "receiver"]] = ["", "a1"]
+    with pytest.raises(TacticalKitError, match=r"^the events of .* were changed in place after they had been used"):
+        asked(match)
+
+
+def test_a_table_handed_out_may_be_written_into():
+    @remembered
+    def table(match):
+        return pd.DataFrame({"x": [1.0, 2.0]})
+
+    match = a_match()
+    first = table(match)
+    first["mine"] = 1
+    first.loc[:, "x"] = 0.0
+    assert table(match).to_dict("list") == {"x": [1.0, 2.0]}
+
+
+def test_threads_share_one_answer():
+    started = threading.Barrier(4)
+    calls, answers = [], []
+
+    @remembered
+    def slow(match):
+        calls.append(1)
+        time.sleep(0.05)
+        return object()
+
+    def ask(match):
+        started.wait()
+        answers.append(slow(match))
+
+    match = a_match()
+    threads = [threading.Thread(target=ask, args=(match,)) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(10)
+    assert len(calls) == 1 and len(answers) == 4 and len(set(answers)) == 1
