@@ -153,10 +153,11 @@ class SheetResult:
         n, level = len(self.checked), self.sheet.level
         if n < 2:
             return ""
-        chance = min(99, math.floor(100 * (1 - level**n) + 0.5))
+        share = 100 * (1 - level**n)
+        chance = f"about {min(99, math.floor(share + 0.5))} %" if share >= 1 else "less than 1 %"
         return (
             f"{n} claims were checked. A {level * 100:g} % interval misses the truth in about 1 of "
-            f"{round(1 / (1 - level))} cases; with {n} of them the chance that at least one does is about {chance} %. "
+            f"{round(1 / (1 - level))} cases; with {n} of them the chance that at least one does is {chance}. "
             "Claims that were tried and dropped count as well."
         )
 

@@ -68,6 +68,8 @@ def run_claim_sheet(match: Match, sheet: ClaimSheet | str | Path) -> SheetResult
     asked: dict[str, int] = {}
     for i, one in enumerate(checked):
         question = {k: v for k, v in one.spec.to_table().items() if k not in ("text", "note", "expect")}
+        if isinstance(one.result, Claim) and one.result.word is not None:
+            question["word"] = one.result.word.word
         first = asked.setdefault(repr(sorted(question.items())), one.spec.number)
         if first != one.spec.number:
             note = f"it asks the same as claim {first}; it is counted twice."

@@ -44,6 +44,8 @@ class ShareWord:
                 f"the word {self.word!r} stands for {self.low!r} to {self.high!r}; expected two shares from 0 to 1, "
                 "the lower first, as [0.65, 1.0]; [1, 1] is always and [0, 0] is never."
             )
+        if (self.low, self.high) == (0, 1) and not self.more_than:
+            raise TacticalKitError(f"the word {self.word!r} stands for every share, 0 to 1; it would say nothing.")
 
     @property
     def exact(self) -> bool:

@@ -713,9 +713,17 @@ def test_quotes_of_a_word_processor_in_a_condition_are_quotes(sheet, small):
 
 def test_the_same_question_twice_is_remarked(sheet, small):
     one = '[[claim]]\ntext = "They usually {}"\nfinder = "possession"\nwhere = ["outcome is lost"]\n'
-    result = run_claim_sheet(small, sheet(one.format("lost it") + one.format("let it go") + one.replace("lost", "out")))
+    result = run_claim_sheet(
+        small,
+        sheet(
+            one.format("lost it")
+            + one.format("let it go")
+            + one.replace("lost", "out")
+            + one.replace("usually", "seldom")
+        ),
+    )
     assert "it asks the same as claim 1; it is counted twice." in result[2].notes
-    assert not any("asks the same" in note for k in (1, 3) for note in result[k].notes)
+    assert not any("asks the same" in note for k in (1, 3, 4) for note in result[k].notes)
 
 
 def test_a_key_in_the_wrong_place_says_where_it_belongs(sheet):
@@ -758,3 +766,17 @@ def test_faults_travel_between_programs(sheet, small):
         read_claim_sheet(sheet("nope = 1\nfew = 0\n"))
     again = pickle.loads(pickle.dumps(refused.value))
     assert again.faults == refused.value.faults and str(again) == str(refused.value)
+
+
+def test_a_small_chance_is_not_none(sheet, small):
+    one = '[[claim]]\ntext = "They {} lost it"\nfinder = "possession"\nwhere = ["outcome is lost"]\n'
+    result = run_claim_sheet(small, sheet("level = 0.999\n" + one.format("usually") + one.format("seldom")))
+    assert "the chance that at least one does is less than 1 %." in result.caution
+
+
+def test_a_word_for_every_share_is_a_fault(sheet):
+    path = sheet('[words]\nusually = [0, 1]\n[[claim]]\ntext = "Usually"\nfinder = "shot"\nwhere = ["x more than 1"]\n')
+    assert (
+        "claims.toml, key 'words': the word 'usually' stands for every share, 0 to 1; it would say nothing."
+        in faults_of(lambda: read_claim_sheet(path))
+    )
