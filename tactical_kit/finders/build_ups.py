@@ -15,6 +15,7 @@ from tactical_kit.finders.units import opponents_lines
 from tactical_kit.match import Match
 from tactical_kit.measures.beaten import beaten_by
 from tactical_kit.measures.carries import carry_table
+from tactical_kit.measures.holder import ball_holder
 from tactical_kit.measures.numbers import first_line_numbers
 from tactical_kit.measures.passes import pass_table
 from tactical_kit.measures.sides import keepers_of, sides_at
@@ -60,7 +61,7 @@ def find_build_ups(
     circulated_m: float = 25.0,
     circulated_passes: int = 3,
 ) -> Moments:
-    """Find every build-up: a spell of the phase "build-up".
+    """Find every build-up: a spell of the phase "build-up" in which the side is on the ball.
 
     Parameters
     ----------
@@ -95,7 +96,8 @@ def find_build_ups(
     Notes
     -----
     The numbers are those of the mean places over the spell, so a man who jumps for a moment is counted in the line
-    he came from.  A build-up that is broken off by progression and taken up again is two.  The outcome is that
+    he came from.  A spell in which the tracking shows nobody of the side on the ball (it rolls out of play, say) is
+    none.  A build-up that is broken off by progression and taken up again is two.  The outcome is that
     of the build-up itself: "progressed" if the possession goes on further up and the side does something with the
     ball there (with a long ball that nobody of the side gets under control it has not), otherwise how the possession
     ended; reached_zone and shot speak of the possession until it ended.
@@ -186,7 +188,26 @@ def _spells(match: Match, least_s: float) -> pd.DataFrame:
     phases["began"] = np.where(came_back, "played back", began[phases["possession"].to_numpy()])
     phases["estimated"] = phases["estimated"] | spell_of["estimated"].to_numpy(bool)
     long_enough = phases["end_s"] - phases["start_s"] >= least_s - 1e-6
-    return phases[(phases["phase"] == "build-up") & long_enough].reset_index(drop=True)
+    builds = phases[(phases["phase"] == "build-up") & long_enough].reset_index(drop=True)
+    return builds[_on_the_ball(match, builds)].reset_index(drop=True)
+
+
+def _on_the_ball(match: Match, spells: pd.DataFrame) -> NDArray[np.bool_]:
+    """Whether anybody of the side is on the ball at any time of each spell; True where no frame can tell."""
+    tracking = match.tracking
+    result = np.ones(len(spells), bool)
+    if tracking is None:
+        return result
+    column = ball_holder(match).column
+    key = tracking.period * 1e5 + tracking.time_s
+    for side, team in enumerate(match.teams):
+        mine = np.flatnonzero(spells["team"] == team.team_id)
+        held = (column >= 0) & (tracking.team_index[np.maximum(column, 0)] == side)
+        passed = np.concatenate([[0], np.cumsum(held)])
+        base = spells["period"].to_numpy()[mine] * 1e5
+        first, last = (np.searchsorted(key, base + spells[c].to_numpy()[mine] - 1e-6) for c in ("start_s", "end_s"))
+        result[mine] = (passed[last] > passed[first]) | (last == first)
+    return result
 
 
 def _plays_on(match: Match, spells: pd.DataFrame, until_s: NDArray[np.float64]) -> NDArray[np.bool_]:

@@ -11,6 +11,7 @@ import pytest
 from tactical_kit.errors import MissingDataError
 from tactical_kit.finders import find, find_build_ups
 from tactical_kit.finders.build_ups import route_of
+from tactical_kit.measures.holder import ball_holder
 from tactical_kit.measures.passes import pass_table
 
 
@@ -129,6 +130,21 @@ def test_possession_further_up_is_no_build_up(drawing):
 
 def test_a_dead_ball_is_no_build_up(drawing):
     assert len(find_build_ups(short(drawing).dead_ball(0, 14).match())) == 0
+
+
+def test_a_ball_that_only_rolls_is_no_build_up(drawing, monkeypatch):
+    """The same spell, but nobody of the side is on the ball; somebody of the other side near it does not count."""
+    match = short(drawing).match()
+    away = match.tracking.players.index("b10")
+    nobody = replace(ball_holder(match), column=np.full(len(match.tracking), -1, np.int16))
+    for column in (-1, away):
+        held = replace(nobody, column=np.full(len(match.tracking), column, np.int16))
+        monkeypatch.setattr("tactical_kit.finders.build_ups.ball_holder", lambda match, held=held: held)
+        assert len(find_build_ups(short(drawing).match())) == 0
+    once = nobody.column.copy()
+    once[5] = match.tracking.players.index("a3")
+    monkeypatch.setattr("tactical_kit.finders.build_ups.ball_holder", lambda match: replace(nobody, column=once))
+    assert len(find_build_ups(short(drawing).match())) == 1
 
 
 def test_one_man_higher_is_one_builder_fewer(drawing):
