@@ -114,7 +114,7 @@ def find_roads_to_goal(match: Match, *, after_s: float = 2.0) -> Moments:
     An own player at most 2 m behind the ball is level with it.
     Source: common practice, no source; opponents and lines beaten see `beaten_by`, numbers see `numbers_ahead`.
     """
-    match.need_events("Roads to goal")
+    match.need_events("The road to goal")
     goal_x, goal_y = match.pitch.goal
     rows = []
     for _, steps in _all_steps(match).groupby("road", sort=True):

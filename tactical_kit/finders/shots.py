@@ -51,7 +51,7 @@ def find_shots(match: Match, *, before_s: float = 8.0, after_s: float = 3.0) -> 
     -----
     Source: common practice, no source.
     """
-    match.need_events("Shots")
+    match.need_events("The list of shots")
     events = match.attacking_events
     shots = events[(events["kind"] == "shot") & (events["team"] != "")]
     goal_x, goal_y = match.pitch.goal

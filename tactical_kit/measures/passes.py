@@ -92,7 +92,7 @@ def pass_table(
     # Events that name no pass at all (a log of shots, say) leave the passes to the tracking.
     if events is not None and (match.tracking is None or (events["kind"] == "pass").any()):
         return _from_events(match, longest_flight_s, touch_m)
-    match.need_tracking("Passes", "Events list them, too.")
+    match.need_tracking("A list of passes", "Events list them, too.")
     return _from_tracking(match, longest_flight_s, least_travel_m, longest_loose_s)
 
 

@@ -60,7 +60,7 @@ def contacts_after(
     if match.events is not None:
         _from_events(match.events, passes, within_s, rows, second_s)
     else:
-        _from_tracking(match, match.need_tracking("Second balls"), passes, within_s, control_s, rows, second_s)
+        _from_tracking(match, match.need_tracking("The second ball"), passes, within_s, control_s, rows, second_s)
     return pd.DataFrame({**rows, "second_s": second_s}, index=passes.index).astype(CONTACT_COLUMNS)
 
 

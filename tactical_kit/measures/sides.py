@@ -104,7 +104,7 @@ def sides_at(match: Match, frame: ArrayLike, team: str, velocities: bool = False
     """
     tracking = match.instants
     if tracking is None:
-        tracking = match.need_tracking("Places of players", "Stills give them, too.")
+        tracking = match.need_tracking("The place of players", "Stills give them, too.")
     frame = np.asarray(frame, np.int64).reshape(-1)
     side = match.team_index(team)
     sign = np.zeros(len(frame), np.float32)

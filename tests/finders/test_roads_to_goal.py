@@ -252,7 +252,7 @@ def test_what_is_no_shot_is_refused(drawing):
     said = "the moment 'possession-001' is no shot of this match; expected a row of find_roads_to_goal or find_shots."
     with pytest.raises(TacticalKitError, match=f"^{re.escape(said)}$"):
         road_steps(match, possession)
-    with pytest.raises(MissingDataError, match=r"^Roads to goal needs events; this match has tracking\.$"):
+    with pytest.raises(MissingDataError, match=r"^The road to goal needs events; this match has tracking\.$"):
         find_roads_to_goal(match.with_data(events=None))
 
 

@@ -64,7 +64,7 @@ def test_keepers_by_position_or_by_depth():
 def test_no_places_are_refused():
     with pytest.raises(
         MissingDataError,
-        match=r"^Places of players needs tracking; this match has nothing yet\. Stills give them, too\.$",
+        match=r"^The place of players needs tracking; this match has nothing yet\. Stills give them, too\.$",
     ):
         sides_at(a_match(tracking=False), [0], "a")
 
