@@ -127,7 +127,9 @@ def _parser() -> argparse.ArgumentParser:
     part = command("story", _story, "outline a match: what is frequent, what changed at the interval, what is unusual",
                    "tactical-kit story my-match --team home --sheet claims.toml")  # fmt: skip
     part.add_argument("match", metavar="MATCH", help="match folder, open-standard folder or mapping file; or: demo")
-    part.add_argument("--team", metavar="NAME", help="lines of one side only: its name, its id, home or away")
+    part.add_argument(
+        "--team", metavar="NAME", help="lines of one side, and those about both: its name, its id, home, away"
+    )
     part.add_argument("--sheet", metavar="FILE", help="add the lines that are claims to this claim sheet (.toml)")
     part = command("demo", _demo, "simulate an invented demonstration match",
                    "tactical-kit demo another-match --seed 7 --rate 25")  # fmt: skip

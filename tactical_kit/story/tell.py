@@ -348,7 +348,8 @@ class _Teller:
         if base < self.few:
             return False
         interval = wilson_interval(count, base, self.level)
-        return any(judge_share(count, base, interval, SHARE_WORDS[word]).status == SUPPORTED for word in _TOLD)
+        words = (SHARE_WORDS[word] for word in _TOLD)
+        return any(judge_share(count, base, interval, w, few=self.few).status == SUPPORTED for w in words)
 
     def _may_differ(self, first: NDArray[np.bool_], second: NDArray[np.bool_]) -> bool:
         if min(len(first), len(second)) < self.few:

@@ -271,3 +271,10 @@ def test_shapes_by_hand():
         ("frequent", "a", "Side A without the ball: mid-block 4-4-2 (5.0 of 10.0 min).", 1, 3),
         ("changed", "a", "Side A, mid-block: 4-4-2 in the first half (5.0 of 6.0 min), 5-4-1 in the second half (4.0 of 4.0 min).", 3, 3),
     ]  # fmt: skip
+
+
+def test_few_may_be_set():
+    match = long_match((4, 4), n=4)
+    assert not match_story(match, facts=(SCORED,), numbers=(), singles=(), progress=False).lines
+    told = match_story(match, facts=(SCORED,), numbers=(), singles=(), few=5, progress=False)
+    assert [line.text.split(":")[0] for line in told] == ["Side A always scored from their shots"]
