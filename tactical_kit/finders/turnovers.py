@@ -280,14 +280,20 @@ def _places(
         seen = (frame >= 0) & np.isfinite(ball).all(axis=1)
         return np.where(seen, ball[:, 0], x), np.where(seen, ball[:, 1], y)
     events = match.attacking_events
-    for i, (number, team, at) in enumerate(zip(won["period"], won["team"], time_s)):
-        mine = events[(events["period"] == number) & (events["team"] == team) & events["x"].notna()]
-        begins = mine[((mine["time_s"] - at).abs() < 0.05) & mine["kind"].isin(_TOUCHES)]
-        ends = mine[((mine["end_s"] - at).abs() < 0.05) & mine["end_x"].notna()]  # a header that reaches a team-mate
-        if len(begins):
-            x[i], y[i] = begins["x"].iloc[0], begins["y"].iloc[0]
-        elif len(ends):
-            x[i], y[i] = ends["end_x"].iloc[0], ends["end_y"].iloc[0]
+    events = events[events["kind"].isin(_TOUCHES)]
+    at = won["period"].to_numpy(float) * 1e5 + time_s
+    # The action by which the side has it: one that begins then, or else a header that then reaches a team-mate.
+    for when, along, across in (("end_s", "end_x", "end_y"), ("time_s", "x", "y")):
+        told = events[events[[when, along, across]].notna().all(axis=1)]
+        for side in match.teams:
+            mine = told[told["team"] == side.team_id]
+            key = mine["period"].to_numpy(float) * 1e5 + mine[when].to_numpy()
+            order = np.argsort(key, kind="stable")
+            k = np.searchsorted(key[order], at - 0.05)
+            found = (k < len(order)) & (won["team"] == side.team_id).to_numpy()
+            row = order[np.minimum(k, len(order) - 1)] if len(order) else np.zeros(len(at), np.int64)
+            found[found] = key[row[found]] < at[found] + 0.05
+            x[found], y[found] = mine[along].to_numpy()[row[found]], mine[across].to_numpy()[row[found]]
     return x, y
 
 

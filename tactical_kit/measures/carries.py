@@ -60,7 +60,8 @@ def carry_table(match: Match, *, least_m: float = 3.0, longest_s: float = 10.0) 
     -----
     Read from the tracking, a carry is a spell in which the same player is on the ball (`ball_holder`), from the
     place of the ball in its first frame to that in its last; `estimated` marks it.  A run round an opponent
-    counts by the straight distance, so a carry that turns back may be missed.
+    counts by the straight distance, so a carry that turns back may be missed.  Places that the events do not give are
+    the ball's.
     Source: common practice, no source.
     """
     if match.events is not None and (match.tracking is None or (match.events["kind"] == "carry").any()):
@@ -82,11 +83,12 @@ def _from_events(match: Match, longest_s: float) -> pd.DataFrame:
     period, tracking = table["period"].to_numpy(), match.tracking
     for column, at in (("frame", "time_s"), ("end_frame", "end_s")):
         table[column] = -1 if tracking is None else tracking.indices_at(period, table[at].to_numpy())
-    unknown = (table["end_x"].isna() & (table["end_frame"] >= 0)).to_numpy()
-    if tracking is not None and unknown.any():
-        sign = match.attack_signs(table["team"].to_numpy(object)[unknown], period[unknown])[:, None]
-        ball = tracking.ball[table["end_frame"].to_numpy()[unknown], :2] * sign
-        table.loc[unknown, ["end_x", "end_y"]] = ball.astype(float)
+    for x, y, frame in (("x", "y", "frame"), ("end_x", "end_y", "end_frame")):
+        unknown = ((table[x].isna() | table[y].isna()) & (table[frame] >= 0)).to_numpy()
+        if tracking is not None and unknown.any():
+            sign = match.attack_signs(table["team"].to_numpy(object)[unknown], period[unknown])[:, None]
+            ball = tracking.ball[table[frame].to_numpy()[unknown], :2] * sign
+            table.loc[unknown, [x, y]] = ball.astype(float)
     return table.assign(estimated=False)
 
 

@@ -76,3 +76,12 @@ def test_a_log_of_shots_leaves_the_carries_to_the_tracking(carried):
     shots = match.events[match.events["kind"] == "shot"].reset_index(drop=True)
     told, alone = carry_table(match.with_data(events=shots)), carry_table(match.with_data(events=None))
     assert len(alone) == 1 and told.equals(alone)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_places_that_the_events_do_not_give_are_the_balls(carried, turned):
+    match = carried.match(turned=turned)
+    places = {c: np.nan for c in ("x", "y", "end_x", "end_y")}
+    row = carry_table(match.with_data(events=match.events.assign(**places))).iloc[0]
+    np.testing.assert_allclose([row.x, row.y, row.end_x, row.end_y], [-30, 0, -18, 5], atol=1e-4)
+    assert row.distance_m == pytest.approx(13.0, abs=1e-4)
