@@ -150,14 +150,14 @@ def ball_path(match: Match, period: int, team: str) -> tuple[NDArray[np.float64]
     """Return the instants and x of the ball in one period, in the attacking frame of a side.
 
     From the tracking; without it, five times a second on straight lines between the places at which the actions of
-    both sides begin and, if they succeed, end.
+    both sides begin and, if they succeed, end, and at which the ball goes out.
     """
     sign = match.attack_sign(team, period)
     if match.tracking is not None and len(match.tracking):
         frames = match.tracking.frames_of(period)
         return match.tracking.time_s[frames], match.tracking.ball[frames, 0].astype(float) * sign
     events = match.need_events("The way of the ball")
-    mine = events[(events["period"] == period) & events["kind"].isin(_ON_BALL)]
+    mine = events[(events["period"] == period) & events["kind"].isin([*_TOUCHES, "out"])]
     done = mine["success"].fillna(True).astype(bool) & mine["end_s"].notna()
     time_s = np.concatenate([mine["time_s"], mine["end_s"][done]])
     x = np.concatenate([mine["x"], mine["end_x"][done]]) * sign

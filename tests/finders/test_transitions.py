@@ -392,3 +392,15 @@ def test_a_ball_put_into_the_own_net_is_no_goal_of_the_side(drawing):
     drawn.event("shot", "a6", 3.0, end_s=3.5, detail="own-goal", outcome="goal", success=True)
     row = only(find_transitions(drawn.ball(3.5, -52.5, 0).dead_ball(3.52, 9).match()))
     assert row.outcome == "own goal" and np.isnan(row.shot_s)
+
+
+def test_events_alone_know_where_the_ball_went_out(drawing):
+    """a6 wins it at 2.0 at (-40, 0), clears at 2.4, and it is out at 4.0 at (0, 34); the throw-in comes at 20 s."""
+    drawn = drawing(24.0).stands(a6=(-40, 0), b6=(-38, 0), b8=(0, 34), b9=(-5, 25)).hold("b6", 0, 1)
+    drawn.play("b6", "a6", 1, 2, complete=False).event("interception", "a6", 2.0, success=True)
+    drawn.hold("a6", 2, 2.4).event("clearance", "a6", 2.4).event("out", "b8", 4.0).ball(4, 0, 34).dead_ball(4, 20)
+    match = drawn.play("b8", "b9", 20, 21, set_play="throw-in").carry("b9", 21, 24).match()
+    for known in (match, match.with_data(tracking=None)):
+        row = find_transitions(known).table.iloc[0]
+        assert (row.outcome, row.first_action) == ("out", "clearance") and row.went_forward
+        assert row.gain_m == pytest.approx(40.0, abs=1.01)  # with tracking up to the last frame in play
