@@ -15,6 +15,7 @@ from tactical_kit.measures.passes import pass_table
 from tactical_kit.measures.sides import sides_at
 from tactical_kit.moments import Column, Moments
 from tactical_kit.phases import find_possessions
+from tactical_kit.phases.possession import ACTION_KINDS
 
 __all__ = ["COLUMNS", "find_box_occupation"]
 
@@ -41,7 +42,11 @@ COLUMNS: dict[str, Column] = {
     "n_against_struck": Column("float64", "defenders in the box when it is struck"),
     "late_arrivals": Column("float64", "attackers outside the box at the strike who are in it on arrival"),
     "end_zone": Column("str", "zone of the box in which it arrives"),
-    "outcome": Column("str", "goal, shot, won (a team-mate has it), keeper, out, offside, lost; empty if unknown"),
+    "outcome": Column(
+        "str",
+        "goal, shot, won (it reaches a team-mate), kept (it does not, but the side has it soon after), the restart that "
+        "the side gets (corner, throw-in, free-kick, penalty), keeper, out, offside, lost",
+    ),
     "estimated": Column("bool", "read from where the ball went, not from events"),
 }
 _ZONE_COLUMNS = ("near_post", "in_front", "far_post", "cut_back_zone")
@@ -63,6 +68,7 @@ def find_box_occupation(
     cut_back_m: float = 16.5,
     back_m: float = 2.0,
     restart_s: float = 0.5,
+    keeper_s: float = 0.3,
 ) -> Moments:
     """Find each cross and cut-back and count who is in the box, on both sides.
 
@@ -73,7 +79,10 @@ def find_box_occupation(
     set_plays : bool, default False
         Include corners, free kicks and throw-ins.
     shot_s : float, default 3
-        A shot of the side at most this long after the ball has arrived comes of it, s.
+        A shot of the side, a ball that it picks up or that goes out to its gain at most this long after the ball has
+        arrived comes of it, s.
+    keeper_s : float, default 0.3
+        It is the keeper's if he claims or saves it at most this long after it has arrived, s.
     edge_m : float, default 8
         The edge: at most this far in front of the penalty area and no wider than it, m.
     late_s : float, default 0.6
@@ -107,7 +116,7 @@ def find_box_occupation(
     """
     params = dict(
         set_plays=set_plays, shot_s=shot_s, edge_m=edge_m, late_s=late_s, cut_back_m=cut_back_m, back_m=back_m,
-        restart_s=restart_s,
+        restart_s=restart_s, keeper_s=keeper_s,
     )  # fmt: skip
     if match.instants is None:
         match.need_tracking("Who is in the box", "Stills beside the events would do, too.")
@@ -138,7 +147,7 @@ def find_box_occupation(
             "flight_s": arrives - balls["time_s"].to_numpy(),
             **numbers,
             "end_zone": np.array([*BOX_ZONES, ""], dtype=object)[zone],
-            "outcome": _outcomes(match, balls, arrives, shot_s),
+            "outcome": _outcomes(match, balls, arrives, shot_s, keeper_s),
             "estimated": balls["estimated"],
         }
     )
@@ -226,7 +235,9 @@ def _occupation(match: Match, balls: pd.DataFrame, edge_m: float, late_s: float)
     return {"players": players, **numbers}
 
 
-def _outcomes(match: Match, balls: pd.DataFrame, arrives: NDArray[np.float64], shot_s: float) -> NDArray[np.object_]:
+def _outcomes(
+    match: Match, balls: pd.DataFrame, arrives: NDArray[np.float64], shot_s: float, keeper_s: float
+) -> NDArray[np.object_]:
     """What came of each delivery: a shot soon after, or whose ball it was."""
     lost = balls["outcome"].map({"out": "out", "offside": "offside"}).fillna("lost")
     result = np.where(balls["complete"], "won", lost.to_numpy(object)).astype(object)
@@ -237,7 +248,7 @@ def _outcomes(match: Match, balls: pd.DataFrame, arrives: NDArray[np.float64], s
     base = balls["period"].to_numpy(float) * 1e5
     shots, own_goals = ((events["kind"] == "shot").to_numpy(), (events["detail"] == "own-goal").to_numpy())
     first = np.searchsorted(key, base + balls["time_s"].to_numpy() + 1e-6)
-    soon = np.searchsorted(key, base + arrives + 0.3)
+    soon = np.searchsorted(key, base + arrives + keeper_s + 1e-6)
     last = np.searchsorted(key, base + arrives + shot_s + 1e-6)
     kind, team, goal = (events[c].to_numpy(object) for c in ("kind", "team", "outcome"))
     for i, side in enumerate(balls["team"].to_numpy(object)):
@@ -248,4 +259,20 @@ def _outcomes(match: Match, balls: pd.DataFrame, arrives: NDArray[np.float64], s
             kind[k] in ("claim", "save") and team[k] != side for k in range(first[i], soon[i])
         ):
             result[i] = "keeper"
+        elif result[i] == "lost":
+            result[i] = _next_ball(events, side, range(first[i], last[i]))
     return result
+
+
+def _next_ball(events: pd.DataFrame, side: str, rows: range) -> str:
+    """Whose the ball is next, where it did not reach a team-mate: kept, the restart the side gets, or lost."""
+    for k in rows:
+        event = events.iloc[k]
+        if event["kind"] in ("out", "foul"):
+            later = events.iloc[k + 1 :]
+            restarts = later[(later["set_play"] != "") & (later["period"] == event["period"])]
+            ours = len(restarts) > 0 and restarts["team"].iloc[0] == side
+            return str(restarts["set_play"].iloc[0]) if ours else "lost"
+        if event["kind"] in ACTION_KINDS and event["kind"] != "tackle":
+            return "kept" if event["team"] == side else "lost"
+    return "lost"

@@ -28,6 +28,9 @@ def four_on_three(drawing, **more):
     return drawn.carry("a10", 2, 6)
 
 
+CORNER, THROW = {"set_play": "corner"}, {"set_play": "throw-in"}
+
+
 def only(moments):
     assert len(moments) == 1, moments.table
     return moments.table.iloc[0]
@@ -91,6 +94,12 @@ def test_a_shot_comes_of_it_if_it_comes_soon(drawing, shot_s, outcome):
         ("offside", [], "offside"),
         ("blocked", [], "lost"),
         ("intercepted", [("shot", "b3", 2.0, {"detail": "own-goal"})], "goal"),
+        ("intercepted", [("clearance", "b3", 2.0, {}), ("recovery", "a6", 3.0, {})], "kept"),
+        ("intercepted", [("clearance", "b3", 2.0, {}), ("recovery", "a6", 5.1, {})], "lost"),  # too late
+        ("intercepted", [("clearance", "b3", 2.0, {}), ("recovery", "b6", 2.5, {}), ("carry", "a6", 3.0, {})], "lost"),
+        ("blocked", [("block", "b3", 2.0, {}), ("out", "b3", 3.0, {}), ("pass", "a9", 5.5, CORNER)], "corner"),
+        ("blocked", [("block", "b3", 2.0, {}), ("out", "b3", 5.1, {}), ("pass", "a9", 5.5, CORNER)], "lost"),
+        ("intercepted", [("touch", "b3", 2.0, {}), ("out", "a9", 3.0, {}), ("pass", "b2", 5.5, THROW)], "lost"),
     ],
 )
 def test_how_it_ended(drawing, pass_outcome, events, outcome):
