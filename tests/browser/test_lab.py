@@ -156,10 +156,21 @@ def test_picking_a_phase_changes_all_three_charts(live):
     live.assert_quiet()
 
 
+def settled(page, row, quiet_ms=1000):
+    """The text of a row once the list has not changed for a second: it follows the charts of the test before."""
+    text = row.inner_text()
+    for _ in range(20):
+        page.wait_for_timeout(quiet_ms)
+        if row.inner_text() == text:
+            return text
+        text = row.inner_text()
+    raise AssertionError("the list of moments never came to rest")
+
+
 def test_a_moment_plays(live):
     page = live.page
     row = page.locator("table.rows tbody button").first
-    start = row.inner_text()
+    start = settled(page, row)
     row.click()
     page.wait_for_function(f"() => {MODEL}('playback-report').data.playing[0] == 1", timeout=10_000)
     seen = set()
