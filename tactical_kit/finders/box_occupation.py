@@ -44,8 +44,8 @@ COLUMNS: dict[str, Column] = {
     "end_zone": Column("str", "zone of the box in which it arrives"),
     "outcome": Column(
         "str",
-        "goal, shot, won (it reaches a team-mate), kept (it does not, but the side has it soon after), the restart that "
-        "the side gets (corner, throw-in, free-kick, penalty), keeper, out, offside, lost",
+        "goal, shot, won (it reaches a team-mate), kept (it does not, but the side has it soon after), the restart "
+        "that the side gets (corner, throw-in, free-kick, penalty), keeper, out, offside, lost",
     ),
     "estimated": Column("bool", "read from where the ball went, not from events"),
 }
