@@ -106,6 +106,7 @@ def test_tracking_alone_finds_the_passes_of_the_demonstration_match():
 
 def test_neither_events_nor_tracking():
     with pytest.raises(
-        MissingDataError, match=r"^A list of passes needs tracking; this match has nothing yet\. Events list them, too\.$"
+        MissingDataError,
+        match=r"^A list of passes needs tracking; this match has nothing yet\. Events list them, too\.$",
     ):
         pass_table(three_passes().match(events=False, tracking=False))
