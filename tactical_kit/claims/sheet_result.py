@@ -169,10 +169,12 @@ class SheetResult:
 
     @property
     def summary(self) -> str:
-        """How many hold."""
+        """How many hold, and how many of them because another verdict was expected of them."""
         held = len(self) - len(self.fallen)
         hold = "holds" if 1 in (held, len(self)) else "hold"
-        return f"{held} of {counted(len(self), 'claim')} {hold} on {self.match_words}."
+        expected = sum(bool(c.spec.expect) and c.holds for c in self.checked)
+        but = f", {expected} of them by the verdict that the sheet expects" if expected else ""
+        return f"{held} of {counted(len(self), 'claim')} {hold} on {self.match_words}{but}."
 
     def as_text(self, width: int = 110) -> str:
         """Return the table as text, then what does not hold and why, the remarks, and the caution.

@@ -780,3 +780,21 @@ def test_a_word_for_every_share_is_a_fault(sheet):
         "claims.toml, key 'words': the word 'usually' stands for every share, 0 to 1; it would say nothing."
         in faults_of(lambda: read_claim_sheet(path))
     )
+
+
+def test_a_claim_that_is_expected_to_fall_is_not_counted_as_borne(sheet, small):
+    result = run_claim_sheet(
+        small,
+        sheet("""\
+[[claim]]
+text = "All spells were long"
+finder = "possession"
+where = ["passes more than 50"]
+word = "always"
+expect = "not borne"
+"""),
+    )
+    assert result.holds and result.summary == (
+        "1 of 1 claim holds on Reds of A v Blues of B (invented demonstration data), 1 of them by the verdict that the "
+        "sheet expects."
+    )
