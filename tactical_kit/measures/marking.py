@@ -31,7 +31,7 @@ def goal_side_places(attackers: ArrayLike, goal: ArrayLike, goal_side_m: float =
 
     Notes
     -----
-    Source: the 2 m after an essay of R. Tavares 2020 (seen, see CHECKS; not peer-reviewed).
+    Source: the 2 m after an essay of R. Tavares 2020 (not peer-reviewed).
 
     >>> goal_side_places([[[0, 0], [-51.5, 0]]], [-52.5, 0]).tolist()
     [[[-2.0, 0.0], [-52.5, 0.0]]]
@@ -185,7 +185,7 @@ def orientation(markers: ArrayLike, zonal: ArrayLike, attackers: int, fewest: fl
 
     Notes
     -----
-    The difference s - z is what CHECKS 17 proposes; it is divided by what zones leave open, as Cohen's kappa divides
+    The difference s - z is the kit's own proposal; it is divided by what zones leave open, as Cohen's kappa divides
     by what chance leaves open, so that 1 can be reached.  Own proposal, no published index was seen.
 
     >>> orientation([[0, 1], [0, 1]], [[0, -1], [1, -1]], 2)

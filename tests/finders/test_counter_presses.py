@@ -1,6 +1,6 @@
 """Counter-pressing, by drawn sequences; numbers from hand geometry, the hull against shapely.
 
-The five seconds: CHECKS 6 (design): a ball lost at 10.0 and back at 15.0 is in, at 15.04 out; a ball that goes out ends
+The five seconds (coaches' rule, Bauer & Anzer 2021; edges by design): a ball lost at 10.0 and back at 15.0 is in, at 15.04 out; a ball that goes out ends
 the window; a goal kick is no loss in play.  The rest is common practice, no source.
 """
 

@@ -1,5 +1,5 @@
 """Lines beaten, by drawn sequences.  Side b stands in a 4-4-2: first line x = -11 (y = +-5), midfield line x = 3
-(y = +-6, +-20), back line 18 (+-20) and 19 (+-7).  Definition: CHECKS of the sources named in `measures/beaten.py`;
+(y = +-6, +-20), back line 18 (+-20) and 19 (+-7).  Definition: the sources named in `measures/beaten.py`;
 all numbers worked out by hand."""
 
 import numpy as np

@@ -65,7 +65,7 @@ def test_first_ball_lost_second_won_from_the_half_space(drawing):
 
 
 def test_under_pressure_from_the_middle_and_brought_down_at_once(drawing):
-    """b10 is 3 m in front of a3: 49.2 % in the oval (CHECKS: front, 3 m), the goal being straight ahead."""
+    """b10 is 3 m in front of a3: 49.2 % in the oval (Andrienko et al. 2017, formula from memory: in front, 3 m), the goal being straight ahead."""
     drawn = aerial(drawing, start=(-30, 0), first="a11", second="a11", b10=(-27, 0))
     drawn.rows = [r for r in drawn.rows if r["kind"] == "pass"][:1]
     drawn.carry("a11", 4.5, 7)

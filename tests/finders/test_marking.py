@@ -2,7 +2,7 @@
 
 The place of a marker is 2 m from his man towards that goal.  As drawn by default nobody of b is within 5 m of such a place:
 the nearest is b3 at (19, -7), 7 m from the place of a11 at (18, 0).  So every pair here is one that a test has drawn.
-What is called marking is the kit's own proposal (CHECKS 17); numbers worked out by hand."""
+What is called marking is the kit's own proposal; numbers worked out by hand."""
 
 import numpy as np
 import pytest

@@ -1,6 +1,6 @@
 """Rest defence, by drawn sequences; numbers from hand geometry.
 
-The idea after Forcher et al. 2023 (CHECKS 6, seen); the strip is common practice, no source.
+The idea after Forcher et al. 2023 (abstract read); the strip is common practice, no source.
 """
 
 import numpy as np

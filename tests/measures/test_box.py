@@ -29,7 +29,7 @@ def test_outside(x, y):
 
 
 def test_the_zones_tile_the_box():
-    """Shapely: each point of the box lies in one of four rectangles whose areas add up to 665.28 m2 (CHECKS 1)."""
+    """Shapely: each point of the box lies in one of four rectangles whose areas add up to 665.28 m2 (Law 1: 16.5 x 40.32 m)."""
     parts = [box(41.5, 3.66, 52.5, 20.16), box(41.5, -3.66, 52.5, 3.66), box(41.5, -20.16, 52.5, -3.66)]
     parts.append(box(36.0, -20.16, 41.5, 20.16))
     assert sum(p.area for p in parts) == pytest.approx(665.28)

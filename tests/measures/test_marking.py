@@ -1,4 +1,4 @@
-"""Marking: the assignment against brute force, the index on hand-made spells (design rows of CHECKS 17)."""
+"""Marking: the assignment against brute force, the index on hand-made spells (the kit's own proposal)."""
 
 from itertools import permutations
 
@@ -85,7 +85,7 @@ def spell_of(follow):
 
 
 def test_who_follows_across_has_one_man_and_an_orientation_of_one():
-    """CHECKS 17: fixed offsets give the same pairs, raw share 1.  At the crossing both have one place: either may be
+    """Fixed offsets give the same pairs, raw share 1.  At the crossing both have one place: either may be
     given; zones would have both in the middle, within 5 m of the attackers in the five middle instants of nine."""
     markers, zonal = spell_of(follow=True)
     steady = [i for i in range(9) if i != 4]
@@ -100,7 +100,7 @@ def test_who_follows_across_has_one_man_and_an_orientation_of_one():
 
 
 def test_who_holds_his_zone_changes_his_man_and_scores_nothing():
-    """CHECKS 17: attackers cross, defenders hold: the pairs swap at the crossing, as zones alone would have it."""
+    """Attackers cross, defenders hold: the pairs swap at the crossing, as zones alone would have it."""
     markers, zonal = spell_of(follow=False)
     np.testing.assert_array_equal(markers, zonal)
     # 5 m of reach: y = -10, -7.5 and -5.0 (5.02 m with the goal-side place a little inside) ...

@@ -8,7 +8,7 @@ import pytest
 from tactical_kit.errors import TacticalKitError
 from tactical_kit.measures.unit_lines import unit_lines
 
-# CHECKS 10's worked shape (computed): back four at -21.0, four at -9, two at 3, seen by its opponents.
+# A worked shape: back four at -21.0, four at -9, two at 3, seen by its opponents.
 SHAPE = -np.array([-20, -22, -22, -20, -8, -10, -10, -8, 4, 2], float)
 
 
