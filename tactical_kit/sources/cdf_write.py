@@ -68,6 +68,14 @@ def write_cdf(
                 "It was not written; short names and positions are not in the other files.",
                 kind="warning",
             )
+        if match.stills:
+            notes.add(
+                "CDF",
+                f"{len(match.stills)} still{'s' if len(match.stills) > 1 else ''}",
+                "frames of a camera system",
+                "They were left out: the standard has no place for single instants placed by hand.",
+                kind="warning",
+            )
         if match.tracking is not None:
             with (part / "tracking.jsonl").open("w", encoding="utf-8", newline="\n") as file:
                 for i, line in enumerate(frame_lines(out, match.tracking)):

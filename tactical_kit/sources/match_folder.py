@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import warnings
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -69,9 +70,16 @@ def write_match_folder(match: Match, path: str | Path) -> Path:
 
     Notes
     -----
-    Positions are rounded to the centimetre, tracking times to the microsecond.
+    Positions are rounded to the centimetre, tracking times to the microsecond.  A match folder holds no stills: a
+    match that has some is written without them, with a warning.
     """
     path = Path(path)
+    if match.stills:
+        warnings.warn(
+            f"A match folder holds no stills; {len(match.stills)} of {match!r} were left out of {path}. Keep them "
+            "where they come from.",
+            stacklevel=2,
+        )
     with new_folder(path, _why_not) as part:
         files: dict[str, dict[str, object]] = {}
         if match.events is not None:

@@ -593,3 +593,10 @@ def test_events_are_not_lost_to_pandas(tmp_path):
     assert back.events["success"].isna().all()
     assert back.events["success"].dtype == pd.BooleanDtype()
     assert back.events["outcome"].tolist() == [""]
+
+
+def test_stills_are_left_out_and_said_so(tmp_path):
+    match = small.small_match()
+    notes = Problems()
+    write_cdf(match.with_data(stills=(match.snapshot(1, 5.0),)), tmp_path / "cdf", problems=notes)
+    assert [p for p in notes.warnings if p.met == "1 still"]

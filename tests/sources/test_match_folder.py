@@ -462,3 +462,12 @@ def test_a_whole_folder_passes_the_check(tmp_path):
     problems = Problems()
     small.assert_same(match, check_match_folder(tmp_path / "m", problems))
     assert problems.errors == []
+
+
+def test_stills_are_left_out_with_a_warning(tmp_path):
+    match = small.small_match()
+    alone = match.with_data(stills=(match.snapshot(1, 5.0), match.snapshot(1, 6.0)))
+    words = r"A match folder holds no stills; 2 of .* were left out of .*kept\. Keep them where they come from\."
+    with pytest.warns(UserWarning, match=f"^{words}$"):
+        write_match_folder(alone, tmp_path / "kept")
+    assert read_match_folder(tmp_path / "kept").stills == ()
