@@ -91,7 +91,7 @@ def _parser() -> argparse.ArgumentParser:
             "tactical-kit open --folder my-analysis", laying, opening)  # fmt: skip
     part = command("explore", _explore, "show the explorer of a match as a page of this machine, without Jupyter",
                    "tactical-kit explore my-match", opening)  # fmt: skip
-    part.add_argument("match", metavar="MATCH", help="match folder, open-standard folder or mapping file (.toml)")
+    part.add_argument("match", metavar="MATCH", help="match folder, open-standard folder or mapping file; or: demo")
     part.add_argument("--view", metavar="TEXT", help="start from a view that was copied from the explorer")
     part = command("check", _check, "check input files and report every problem; draft a mapping for a table",
                    "tactical-kit check events.csv --mapping events.toml")  # fmt: skip
@@ -265,7 +265,7 @@ def _open(args: argparse.Namespace) -> int:
 
 
 def _explore(args: argparse.Namespace) -> int:
-    path, port = _there(args.match), _port(args)
+    path, port = _match_path(args.match), _port(args)
     if args.view is not None:
         from tactical_kit.explorer.view_text import View
 
@@ -279,11 +279,12 @@ def _explore(args: argparse.Namespace) -> int:
         match = read_match(path)
         from tactical_kit.explorer import serve, sheet_beside
 
+    sheet = None if path != Path(args.match) else sheet_beside(path)  # of "demo" in the working folder
     from tactical_kit.lab import wait_until_listening
 
     _stop_on_signals()
     with _busy("Preparing the explorer"):
-        server = serve(match, port, open_browser=False, view=args.view, threaded=True, sheet=sheet_beside(path))
+        server = serve(match, port, open_browser=False, view=args.view, threaded=True, sheet=sheet)
         wait_until_listening(server.url)
     browser = _screen(args)
     try:

@@ -556,6 +556,19 @@ def test_explore_serves_one_page_to_this_machine(demo_folder, tmp_path):
     assert not running.listens()
 
 
+def test_explore_knows_the_demonstration_match_by_its_word(here, monkeypatch, capsys):
+    asked = []
+
+    def serve(match, port, **options):
+        asked.append((match.label, options["sheet"]))
+        raise TacticalKitError("far enough.")
+
+    monkeypatch.setattr("tactical_kit.explorer.serve", serve)
+    assert cli.main(["explore", "demo", "--no-browser"]) != 0
+    assert asked == [("invented demonstration data", None)]  # its claims go to the working folder, not into the kit
+    assert "far enough." in said(capsys)[1]
+
+
 def test_only_the_kits_own_notebook_runs_by_itself(here, monkeypatch, capsys):
     asked = []
 
