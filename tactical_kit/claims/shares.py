@@ -141,8 +141,7 @@ class Claim:
             f"{self.resampled.largest} from one) depend on each other: drawing possessions gives {drawn.reach()}"
         )
         if self.dependence_matters:
-            single = self.interval.reach()
-            return f"{head}, wider than the {single} that single instances would give; the wider one counts."
+            return f"{head}, single instances give {self.interval.reach()}; at either end the wider one counts."
         return f"{head}, which changes nothing here (single instances: {self.interval.reach()})."
 
     def __str__(self) -> str:

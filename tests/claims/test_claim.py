@@ -133,7 +133,7 @@ def test_several_from_one_possession_widen_the_interval(made):
     assert c.resampled.possessions == 10
     assert c.dependence == (
         "40 instances from 10 possessions (up to 4 from one) depend on each other: drawing possessions gives "
-        f"{c.resampled.interval.reach()}, wider than the 45-74 % that single instances would give; the wider one counts."
+        f"{c.resampled.interval.reach()}, single instances give 45-74 %; at either end the wider one counts."
     )
     assert c.numbers == f"24 of 40, 60 %, {c.judged_on.words()}"
     assert c.dependence in str(c) and c.dependence in c._repr_html_()
