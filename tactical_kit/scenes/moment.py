@@ -150,7 +150,8 @@ def show_moments(
     words = f", {counted}" if of is not None else ""
     legend = side_key(match, one, words)
     if of is not None:
-        legend = (*legend, KeyItem("ghost", f"hollow: {others}"))
+        hollow = [symbol for symbol, side in (("ghost", 0), ("ghost-away", 1)) if side in (sides or (0, 1))]
+        legend = (*legend, *(KeyItem(symbol, f"hollow: {others}") for symbol in hollow))
     without = int((~placed).sum())
     said = [caption.rstrip("."), f"{without} without a place are left out" if without else ""]
     return Scene(

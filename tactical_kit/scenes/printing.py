@@ -467,8 +467,10 @@ def _discs(ax: Axes, table: Columns, order: int) -> None:
         letters = len(row["label"])
         least = max(13.0, 5.6 * letters) if letters else 5.0
         size = max(2 * row["radius_m"] * scale, least) * (0.9 if row["marker"] == "square" else 1.0)
+        # A strong ring goes around the mark: half inside it, it would lie under the number.
+        ring = row["line_width"] if row["line_width"] > 2 else 0.0
         ax.plot(
-            [row["x"]], [row["y"]], marker=_MARKER[row["marker"]], markersize=size, zorder=order + i / 1000,
+            [row["x"]], [row["y"]], marker=_MARKER[row["marker"]], markersize=size + ring, zorder=order + i / 1000,
             markerfacecolor=row["fill"] if row["fill_alpha"] else "none", markeredgecolor=row["line"],
             markeredgewidth=row["line_width"], linestyle="none", **_NO_CLIP,
         )  # fmt: skip

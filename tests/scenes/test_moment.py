@@ -125,10 +125,10 @@ def test_a_match_without_positions_is_refused(new_match, builds):
         tk.show_moment(events_only, moment)
 
 
-def spots(match_id="m1", place=(10.0, -5.0)):
+def spots(match_id="m1", place=(10.0, -5.0), team="h"):
     rows = [
-        {"period": 1, "start_s": 1.0, "end_s": 2.0, "team": "h", "players": (), "x": 1.0, "y": 2.0, "won": True},
-        {"period": 2, "start_s": 5.0, "end_s": 6.0, "team": "h", "players": (), "x": place[0], "y": place[1]},
+        {"period": 1, "start_s": 1.0, "end_s": 2.0, "team": team, "players": (), "x": 1.0, "y": 2.0, "won": True},
+        {"period": 2, "start_s": 5.0, "end_s": 6.0, "team": team, "players": (), "x": place[0], "y": place[1]},
     ]
     rows[1]["won"] = False
     return Moments.build("drawn", rows, {"won": Column("bool", "won")}, {}, match_id)
@@ -145,6 +145,9 @@ def test_places_that_count_are_filled_and_the_others_hollow(new_match):
     ]
     assert (scene.title, scene.caption, scene.n, scene.n_of) == ("Won", "1 of 2.", 2, "moments of “drawn”")
     assert [k.text for k in scene.legend] == ["Alder Town, won", "hollow: lost"]
+    assert [k.symbol for k in scene.legend] == ["home", "ghost"]  # hollow in the key is the mark of the side
+    away = spots(team="a")
+    assert [k.symbol for k in tk.show_moments(match, away, of=away).legend] == ["away", "ghost-away"]
     assert scene.subtitle.endswith("First half and second half")
     assert all(d.filled for d in tk.show_moments(match, found).of(Disc))
 
