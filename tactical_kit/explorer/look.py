@@ -154,6 +154,7 @@ button {{ cursor: pointer; }}
 button:hover:not([disabled]) {{ background: #efe8d8; }}
 button[disabled] {{ opacity: 0.45; cursor: default; }}
 button.strong {{ background: {style.INK}; color: {style.PAPER}; border-color: {style.INK}; }}
+button.strong:hover:not([disabled]) {{ background: #55504a; }}
 button.plain {{ border: 0; padding: 0; min-height: 0; text-decoration: underline; background: none; }}
 :is(button, select, input, summary):focus-visible {{ outline: 2px solid {style.INK}; outline-offset: 1px; }}
 input[type="checkbox"] {{

@@ -89,4 +89,5 @@ class PlacesView:
         scene = places_scene(store.match, store.moments.table, "" if chosen is None else str(chosen["moment_id"]))
         self.canvas.show(scene)
         facts = html.escape(" · ".join(filter(None, [scene.fact_line, scene.caption])))
-        self.words.write("places-head", f'<h2>Where they are</h2><p class="faint">{facts}. Pick one to play it.</p>')
+        pick = " Pick one to play it." if scene.marks else ""
+        self.words.write("places-head", f'<h2>Where they are</h2><p class="faint">{facts}.{pick}</p>')
