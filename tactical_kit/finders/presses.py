@@ -90,12 +90,12 @@ def find_presses(
     match : Match
         With tracking; passes come from the events where there are any, poor touches and goal kicks only from them.
     run_ms : float, default 3
-        A player runs at the ball at this speed or more, m/s,
+        A player runs at the ball at this speed or more, m/s.
     own_ms : float, default 1
-        and by at least so much faster than his side as a whole moves that way: who shifts across with the block
-        does not jump, m/s,
+        He is at least so much faster than his side as a whole moves that way, m/s: who shifts across with the block
+        does not jump.
     reach_m : float, default 30
-        and from at most so far, m.
+        He sets off at most so far from the ball, m.
     least_jumpers : int, default 1
         At least so many run at once; 2 leaves the presses in which others jump with the first.
     least_run_s, pause_s : float, default 0.6 and 2
@@ -113,8 +113,15 @@ def find_presses(
         The cue is struck or touched at most so long before the first of them runs, s.
     uncued : bool, default False
         Take jumps without a cue, too; their `cue` is "".
-    back_m, sideline_m, square_m, slow_ms, towards_own_ms, tight_m : float, default 4, 8, 12, 9, 0.5 and 3
-        What is a cue, m and m/s: see `tactical_kit.measures.cues.cue_table`.
+    back_m : float, default 4
+        The cue "back pass" goes at least so far towards the own goal line, m.
+    sideline_m : float, default 8
+        The cue "sideline" is a ball received at most so far from a touchline, m.
+    square_m, slow_ms : float, default 12 and 9
+        The cue "slow square pass" goes at least 12 m, on average slower than 9 m/s.
+    towards_own_ms, tight_m : float, default 0.5 and 3
+        The cue "receiver facing own goal": he comes towards it with at least 0.5 m/s when the ball arrives, or an
+        opponent is at most 3 m from him on the side of the goal that he attacks.
     shadow_m : float, default 2
         The presser shuts a lane that passes him at less than this, m (see `in_cover_shadow`).
     regain_after_s, gain_m : float, default 5 and 10

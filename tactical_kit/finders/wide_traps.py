@@ -78,17 +78,17 @@ def find_wide_traps(
     match : Match
         With tracking; passes come from the events where there are any.
     wide_m : float, default 20.16
-        The ball is received at least so far from the middle, in the wing corridor, m,
+        The ball is received at least so far from the middle, in the wing corridor, m.
     furthest_x_m : float, default 12
-        and at most so far up the pitch in the attacking frame of the side with the ball, m.
+        The ball is received at most so far up the pitch in the attacking frame of the side with the ball, m.
     run_ms : float, default 3
         The jumper sets off when he runs at the receiver at this speed or more, m/s.
     fast_ms, own_ms : float, default 4 and 1
         His best second is at least 4 m/s, at least 1 m/s faster than his side as a whole moves that way, m/s.
     least_run_m : float, default 5
-        He starts, when the ball is struck, at least so far from the receiver, m,
+        He starts, when the ball is struck, at least so far from the receiver, m.
     inside_m : float, default 3
-        and at most so much nearer to the touchline than him: from the inside or from the front, m.
+        He starts at most so much nearer to the touchline than him: from the inside or from the front, m.
     engage_m : float, default 3.5
         He comes to at most so far from the receiver before that one's side has lost the ball, m.
     around_m, surplus : float and int, default 12 and 0
