@@ -28,7 +28,6 @@ __all__ = ["STEP_COLUMNS", "find_roads_to_goal", "road_steps"]
 COLUMNS: dict[str, Column] = {
     "outcome": Column("str", "goal, own goal, saved, blocked, off-target or woodwork"),
     "shooter": Column("str", "who shot"),
-    "shot_s": Column("float64", "when he shot", "s"),
     "shot_distance_m": Column("float64", "from where he shot to the middle of the goal", "m"),
     "regain": Column("str", "how the possession began: a restart or how the ball was won"),
     "regain_by": Column("str", "who touched the ball first"),
@@ -42,6 +41,7 @@ COLUMNS: dict[str, Column] = {
     "space_m": Column("float64", "nearest opponent when he shot", "m"),
     "n_attack": Column("float64", "own players level with the ball or ahead of it at the shot"),
     "n_defend": Column("float64", "outfield opponents goal-side of the ball at the shot"),
+    "shot_s": Column("float64", "when he shot, from the kick-off of the half", "s"),
     "estimated": Column("bool", "its beginning, a pass or a carry is read from the tracking alone"),
 }
 STEP_COLUMNS: dict[str, str] = {
