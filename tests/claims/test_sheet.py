@@ -3,10 +3,11 @@
 Common practice, no source.
 """
 
-import multiprocessing
 import os
 import pickle
 import stat
+import subprocess
+import sys
 import tomllib
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -745,17 +746,26 @@ def test_one_claim_holds_or_not_in_the_singular(sheet, small):
     assert run_claim_sheet(small, path).summary.startswith("0 of 1 claim holds on ")
 
 
-def _add_many(path, who):
-    for i in range(8):
-        add_to_claim_sheet(path, f"They usually did {who}.{i}", "possession", where=["outcome is lost"])
+ADD_MANY = """
+import sys
+from tactical_kit.claims import add_to_claim_sheet
+path, who = sys.argv[1:]
+for i in range(8):
+    add_to_claim_sheet(path, f"They usually did {who}.{i}", "possession", where=["outcome is lost"])
+"""
 
 
 def test_programs_that_add_at_once_lose_nothing(tmp_path):
     path = tmp_path / "claims.toml"
-    with multiprocessing.get_context("spawn").Pool(2) as pool:
-        pool.starmap(_add_many, [(path, who) for who in range(2)])
+    programs = [subprocess.Popen([sys.executable, "-c", ADD_MANY, str(path), str(who)]) for who in range(2)]
+    assert [program.wait(timeout=120) for program in programs] == [0, 0]
+
+    def add_many(who):
+        for i in range(8):
+            add_to_claim_sheet(path, f"They usually did {who}.{i}", "possession", where=["outcome is lost"])
+
     with ThreadPoolExecutor(4) as threads:
-        list(threads.map(lambda who: _add_many(path, who), range(2, 6)))
+        list(threads.map(add_many, range(2, 6)))
     assert len({c.text for c in read_claim_sheet(path).claims}) == 48
     assert [p.name for p in tmp_path.iterdir()] == ["claims.toml"]
 
