@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from tactical_kit.claims import add_to_claim_sheet, run_claim_sheet
 from tactical_kit.claims.interval import wilson_interval
@@ -96,6 +97,7 @@ def check_outnumbered(answer: Any, build_ups: Moments) -> Verdict:
     """Check the ids of the build-ups with at most one man more in the first lines."""
     table = build_ups.table
     few = table.loc[table["spare"] <= 1, "moment_id"]
+    answer = _ids(answer)
     verdict = check_members("build-ups with at most one man more", answer, few)
     strict = set(table.loc[table["spare"] < 1, "moment_id"])
     if not verdict.ok and _given(answer) == strict and strict:
@@ -113,7 +115,7 @@ def check_lost_share(answer: Any, build_ups: Moments) -> Verdict:
 
 def check_back_cues(answer: Any, presses: Moments) -> Verdict:
     """Check the ids of the presses that were sprung by a pass back or to the keeper."""
-    table = presses.table
+    table, answer = presses.table, _ids(answer)
     verdict = check_members("presses on a ball back", answer, table.loc[table["cue"].isin(_BACK), "moment_id"])
     one = [set(table.loc[table["cue"] == cue, "moment_id"]) for cue in _BACK]
     if not verdict.ok and _given(answer) in [ids for ids in one if ids]:
@@ -183,6 +185,9 @@ def check_own_claim(answer: Any, match: Match) -> Verdict:
         return check_members(name, ..., ())
     if not isinstance(answer, Mapping):
         return Verdict(name, _wrong(name), (f"expected a dict with the keys of a claim, met {type(answer).__name__}",))
+    lacking = [key for key in ("text", "finder") if key not in answer]
+    if lacking:
+        return Verdict(name, _wrong(name), tuple(f"the claim has no {key!r} yet" for key in lacking))
     with tempfile.TemporaryDirectory() as folder:
         sheet = Path(folder) / "own.toml"
         try:
@@ -200,6 +205,12 @@ def _inside(interval: Any, low: float, high: float) -> bool:
 
 def _wrong(name: str) -> str:
     return check_members(name, ["no"], ["yes"]).status
+
+
+def _ids(answer: Any) -> Any:
+    """The ids of moments, of a table of them, or what was given if it is neither."""
+    table = answer.table if isinstance(answer, Moments) else answer
+    return table["moment_id"] if isinstance(table, pd.DataFrame) and "moment_id" in table else answer
 
 
 def _given(answer: Any) -> set[str]:

@@ -150,6 +150,8 @@ def test_more_than_in_place_of_at_least():
 
 def test_build_ups_with_at_most_one_man_more():
     assert lines(check_outnumbered(["build-up-002", "build-up-003"], BUILDS)) == ("right",)
+    few = BUILDS.where(BUILDS["spare"] <= 1)
+    assert lines(check_outnumbered(few, BUILDS)) == lines(check_outnumbered(few.table, BUILDS)) == ("right",)
     assert lines(check_outnumbered(BUILDS.table.loc[[2], "moment_id"], BUILDS)) == (
         "not right yet",
         "1 missing",
@@ -225,7 +227,7 @@ def test_a_claim_of_ones_own():
         "not right yet",
         "expected a dict with the keys of a claim, met str",
     )
-    assert lines(check_own_claim({"finder": "shot"}, match))[0] == "not right yet"
+    assert lines(check_own_claim({"finder": "shot"}, match)) == ("not right yet", "the claim has no 'text' yet")
 
 
 @pytest.mark.parametrize(
