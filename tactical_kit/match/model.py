@@ -182,9 +182,11 @@ class Match:
             return named[0]
         known = ["home", "away", *(n for s in self.teams for n in (s.name, s.short_name, s.team_id))]
         why = "is the name of both sides" if named else "does not play in this match"
+        bears = [s.name for s in self.teams if team.casefold() in s.name.casefold().split()]
+        hint = f" Did you mean {bears[0]!r}?" if len(bears) == 1 else suggest(team, known)
         raise UnknownNameError(
             f"team {team!r} {why}; expected {self.home.name!r} or {self.away.name!r} "
-            f"(ids {self.home.team_id!r}, {self.away.team_id!r}).{suggest(team, known)}"
+            f"(ids {self.home.team_id!r}, {self.away.team_id!r}).{hint}"
         )
 
     def team_index(self, team: str) -> int:

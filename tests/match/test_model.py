@@ -42,6 +42,8 @@ def test_teams_and_players_are_found_by_any_of_their_names():
         r"Did you mean 'Team H'\?$",
     ):
         m.team("Teem H")
+    with pytest.raises(UnknownNameError, match=r"Did you mean 'Team A'\?$"):  # a word that one side alone bears
+        m.team("a".upper())
     with pytest.raises(UnknownNameError, match=r"^player 'zz' is in neither squad\.$"):
         m.player("zz")
 
