@@ -150,7 +150,8 @@ def thresholds_of(finder: str) -> list[Threshold]:
         return []
     found = get_finder(finder)
     said = _said_of_parameters(inspect.getdoc(inspect.unwrap(found.function)) or "")
-    return [Threshold(n, *split_unit(n), default, said.get(n, "")) for n, default in found.thresholds.items()]
+    plain = {n: words.replace("`", "") for n, words in said.items()}  # marks of the docstring, not of the page
+    return [Threshold(n, *split_unit(n), default, plain.get(n, "")) for n, default in found.thresholds.items()]
 
 
 def _said_of_parameters(docstring: str) -> dict[str, str]:

@@ -7,6 +7,7 @@ from tactical_kit.errors import TacticalKitError, UnknownNameError
 from tactical_kit.explorer.finding import Finding, offers, read_thresholds, thresholds_of
 from tactical_kit.explorer.number_filters import ColumnFilter
 from tactical_kit.explorer.store import Store
+from tactical_kit.finders import finder_names
 
 
 @pytest.fixture
@@ -191,3 +192,8 @@ def test_columns_know_their_kind(store):
         ("receiver", "word", ""), ("near", "several", ""),
     ]  # fmt: skip
     assert np.isfinite([f.low for f in store.facets[:2]]).all()
+
+
+def test_what_is_said_of_a_threshold_is_plain_words():
+    said = [t.words for name in finder_names() for t in thresholds_of(name)]
+    assert all(said) and not [words for words in said if "`" in words]
