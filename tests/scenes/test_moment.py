@@ -155,7 +155,7 @@ def test_places_that_count_are_filled_and_the_others_hollow(new_match):
 def test_a_moment_without_a_place_is_left_out_and_said(new_match):
     scene = tk.show_moments(new_match(), spots(place=(np.nan, np.nan)))
     assert [d.key for d in scene.of(Disc)] == ["drawn-001"]
-    assert scene.caption == "1 without a place are left out." and scene.n == 2
+    assert scene.caption == "1 without a place is left out." and scene.n == 2
 
 
 def test_none_found_is_an_empty_pitch(new_match):
