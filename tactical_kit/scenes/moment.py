@@ -153,7 +153,8 @@ def show_moments(
         hollow = [symbol for symbol, side in (("ghost", 0), ("ghost-away", 1)) if side in (sides or (0, 1))]
         legend = (*legend, *(KeyItem(symbol, f"hollow: {others}") for symbol in hollow))
     without = int((~placed).sum())
-    said = [caption.rstrip("."), f"{without} without a place {'is' if without == 1 else 'are'} left out" if without else ""]
+    lost = f"{without} without a place {'is' if without == 1 else 'are'} left out" if without else ""
+    said = [caption.rstrip("."), lost]
     return Scene(
         title=title or f"{moments.finder.capitalize()}, where",
         subtitle=f"{match_words(match)}\n{_period_words(match, table)}",
