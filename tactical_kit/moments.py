@@ -41,11 +41,25 @@ class Column:
         What it says, for a reader: "how far the ball moved across".
     unit : str, default ""
         "m", "s", "m/s", "%"; "" for counts, words and yes or no.
+    short : str, default ""
+        Head of a narrow column where the name itself is no word; see `label`.
     """
 
     dtype: str
     words: str
     unit: str = ""
+    short: str = ""
+
+    def label(self, name: str) -> str:
+        """Return a short head: `short`, or the name in words without the unit that it ends on.
+
+        >>> Column("float64", "how fast he closed", "m/s").label("closing_ms")
+        'closing'
+        """
+        if self.short:
+            return self.short
+        ending = f"_{self.unit.replace('/', '')}" if self.unit else ""
+        return name.removesuffix(ending).replace("_", " ")
 
 
 @dataclass(frozen=True, eq=False)

@@ -104,7 +104,7 @@ class ClaimView:
         return (
             '<form class="claim"><label class="wide">The claim, as you would publish it'
             f'<input type="text" name="text" data-ask="claim-text" data-key="claim-text" value="{_e(draft.text)}" '
-            'placeholder="They usually switch by one long ball" autocomplete="off"></label>'
+            'placeholder="They usually …" autocomplete="off"></label>'
             '<label>How often<select data-ask="claim-word" data-key="claim-word" aria-label="how often">'
             f"{options}</select></label>{base}"
             '<div class="line"><button type="button" class="strong" data-ask="claim-add" data-key="claim-add">'

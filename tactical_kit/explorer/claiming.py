@@ -56,12 +56,17 @@ class Claiming:
 
     def __init__(self, store: Store, sheet: str | Path) -> None:
         self.store, self.path = store, Path(sheet).absolute()
-        self.draft = Draft()
+        self._drafts: dict[str, Draft] = {}
         self.said = ""  # what became of the last "add"
+
+    @property
+    def draft(self) -> Draft:
+        """The claim that is being written of the chosen finder; each finder keeps its own."""
+        return self._drafts.get(self.store.finding.finder, Draft())
 
     def write(self, **changes: Any) -> None:
         """Change text, word or base of the claim; listeners hear "claim"."""
-        self.draft = replace(self.draft, **changes)
+        self._drafts[self.store.finding.finder] = replace(self.draft, **changes)
         self.said = ""
         self.store.tell("claim")
 

@@ -94,7 +94,7 @@ def own_columns(finder: str, table: pd.DataFrame) -> list[OwnColumn]:
 def _own_column(name: str, values: pd.Series, said: Column | None) -> OwnColumn:
     label, unit = split_unit(name)
     if said is not None:
-        unit = said.unit or unit
+        label, unit = said.label(name) if said.unit or said.short else label, said.unit or unit
     kind, whole = SEVERAL, False
     if pd.api.types.is_bool_dtype(values.dtype):
         kind = YES_NO

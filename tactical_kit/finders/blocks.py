@@ -31,7 +31,7 @@ COLUMNS: dict[str, Column] = {
     "gap_midfield_first_m": Column("float64", "midfield line to first line", "m"),
     "compactness_m": Column("float64", "mean distance of the outfield players to their middle", "m"),
     "nearest_five_m": Column("float64", "the same of the five nearest the ball", "m"),
-    "hull_m2": Column("float64", "area that the outfield players span", "m2"),
+    "hull_m2": Column("float64", "area that the outfield players span", "m2", short="area"),
     "shift_ms": Column("float64", "mean speed of the middle of the block across the pitch", "m/s"),
     "top_shift_ms": Column("float64", "highest speed of the middle across the pitch", "m/s"),
     "shape": Column("str", "shape of the side in this phase at that time of the match, back line first"),

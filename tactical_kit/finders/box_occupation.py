@@ -26,9 +26,9 @@ COLUMNS: dict[str, Column] = {
     "side": Column("str", "left or right, seen by the attackers"),
     "set_play": Column("str", "the restart, if it is one"),
     "flight_s": Column("float64", "from the strike until it arrives or is cut off", "s"),
-    "n_for": Column("float64", "attackers in the box when it arrives, the passer left out"),
-    "n_against": Column("float64", "defenders in the box when it arrives, the keeper left out"),
-    "surplus": Column("float64", "n_for less n_against"),
+    "n_for": Column("float64", "attackers in the box when it arrives, the passer left out", short="attackers"),
+    "n_against": Column("float64", "defenders in the box when it arrives, the keeper left out", short="defenders"),
+    "surplus": Column("float64", "attackers less defenders in the box"),
     "near_post": Column("float64", "attackers at the near post"),
     "in_front": Column("float64", "attackers in front of goal, between the posts"),
     "far_post": Column("float64", "attackers at the far post"),
@@ -38,8 +38,10 @@ COLUMNS: dict[str, Column] = {
     "far_post_against": Column("float64", "defenders at the far post"),
     "cut_back_zone_against": Column("float64", "defenders in the box behind the penalty mark"),
     "edge": Column("float64", "attackers waiting in front of the box"),
-    "n_for_struck": Column("float64", "attackers in the box when it is struck, the passer left out"),
-    "n_against_struck": Column("float64", "defenders in the box when it is struck"),
+    "n_for_struck": Column(
+        "float64", "attackers in the box when it is struck, the passer left out", short="attackers when struck"
+    ),
+    "n_against_struck": Column("float64", "defenders in the box when it is struck", short="defenders when struck"),
     "late_arrivals": Column("float64", "attackers outside the box at the strike who are in it on arrival"),
     "end_zone": Column("str", "zone of the box in which it arrives"),
     "outcome": Column(

@@ -28,8 +28,8 @@ __all__ = ["ROUTES", "find_build_ups", "route_of"]
 ROUTES = ("short", "circulated", "direct switch", "long")
 _CONTROL_S = 0.5  # on the ball for this long he has it under control; common practice, no source
 COLUMNS = {
-    "n_for": Column("float64", "outfield players who build in the first lines"),
-    "n_against": Column("float64", "opponents who press them up front"),
+    "n_for": Column("float64", "outfield players who build in the first lines", short="building"),
+    "n_against": Column("float64", "opponents who press them up front", short="pressing"),
     "spare": Column("float64", "how many more build than press"),
     "route": Column("str", "short, circulated, direct switch or long"),
     "reached_zone": Column("str", "furthest the ball came before it was lost: own, middle, final third, penalty area"),

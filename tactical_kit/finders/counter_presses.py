@@ -25,9 +25,11 @@ COLUMNS: dict[str, Column] = {
     "won_by": Column("str", "how the opponents won it"),
     "third": Column("str", "third of the pitch in which it was lost"),
     "corridor": Column("str", "corridor in which it was lost"),
-    "near_count": Column("float64", "own outfield players near the ball at the loss"),
-    "near_opponents": Column("float64", "opponents' outfield players near the ball at the loss"),
-    "hull_m2": Column("float64", "area around the own outfield players at the loss", "m2"),
+    "near_count": Column("float64", "own outfield players near the ball at the loss", short="near the ball"),
+    "near_opponents": Column(
+        "float64", "opponents' outfield players near the ball at the loss", short="opponents near"
+    ),
+    "hull_m2": Column("float64", "area around the own outfield players at the loss", "m2", short="area"),
     "reaction_s": Column("float64", "until the first of them ran at the ball", "s"),
     "first_presser": Column("str", "who ran at it first"),
     "hunters": Column("float64", "how many hunted it, on average over the time that is judged"),

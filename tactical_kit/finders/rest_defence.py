@@ -19,16 +19,24 @@ from tactical_kit.phases import IN_PHASES, find_phases, find_possessions
 __all__ = ["COLUMNS", "find_rest_defence"]
 
 COLUMNS: dict[str, Column] = {
-    "n_for": Column("float64", "own outfield players who stay well behind the ball (median over the moment)"),
-    "n_against": Column("float64", "opponents' outfield players left up as far behind the ball"),
-    "superiority": Column("float64", "n_for less n_against"),
+    "n_for": Column(
+        "float64",
+        "own outfield players who stay well behind the ball (median over the moment)",
+        short="behind the ball",
+    ),
+    "n_against": Column(
+        "float64", "opponents' outfield players left up as far behind the ball", short="left up against"
+    ),
+    "superiority": Column("float64", "own players less opponents"),
     "line_m": Column("float64", "mean distance of those who stay from their own goal line", "m"),
     "ball_m": Column("float64", "how far behind the ball they stand on average", "m"),
     "width_m": Column("float64", "from the leftmost to the rightmost of them", "m"),
     "spacing_m": Column("float64", "mean distance of each of them to the nearest of the others", "m"),
     "cover_m": Column("float64", "mean distance of the opponents left up to the nearest of them", "m"),
-    "n_for_end": Column("float64", "n_for at the last instant that counts"),
-    "n_against_end": Column("float64", "n_against at the last instant that counts"),
+    "n_for_end": Column(
+        "float64", "players behind the ball at the last instant that counts", short="behind at the end"
+    ),
+    "n_against_end": Column("float64", "opponents left up at the last instant that counts", short="against at the end"),
     "left_up": Column("object", "the opponents who were left up for at least half the moment"),
     "ended": Column("str", "how it ended: lost, out, foul, offside, goal, played back, went on (nearer to the goal)"),
     "counter_faced": Column("boolean", "the ball was lost in play and the opponents went forward at once"),

@@ -39,8 +39,8 @@ COLUMNS: dict[str, Column] = {
     "opponents_beaten": Column("float64", "opponents taken out by passes and carries, summed"),
     "lines_beaten": Column("float64", "unit lines beaten by passes and carries, summed"),
     "space_m": Column("float64", "nearest opponent when he shot", "m"),
-    "n_attack": Column("float64", "own players level with the ball or ahead of it at the shot"),
-    "n_defend": Column("float64", "outfield opponents goal-side of the ball at the shot"),
+    "n_attack": Column("float64", "own players level with the ball or ahead of it at the shot", short="attackers"),
+    "n_defend": Column("float64", "outfield opponents goal-side of the ball at the shot", short="defenders"),
     "shot_s": Column("float64", "when he shot, from the kick-off of the half", "s"),
     "estimated": Column("bool", "its beginning, a pass or a carry is read from the tracking alone"),
 }

@@ -17,10 +17,10 @@ from tactical_kit.moments import Column, Moments
 __all__ = ["find_switches"]
 
 COLUMNS = {
-    "lateral_m": Column("float64", "how far the ball went across the pitch", "m"),
+    "lateral_m": Column("float64", "how far the ball went across the pitch", "m", short="across"),
     "duration_s": Column("float64", "from the first pass being played until the ball arrives", "s"),
     "passes": Column("int64", "passes it took; 1 is one long ball"),
-    "across_ms": Column("float64", "how fast the ball went across", "m/s"),
+    "across_ms": Column("float64", "how fast the ball went across", "m/s", short="across at"),
     "forward_m": Column("float64", "how far the ball came towards the goal line meanwhile", "m"),
     "receiver": Column("str", "who got it; nobody if it did not arrive"),
     "receiver_space_m": Column("float64", "nearest opponent to him when he gets it", "m"),

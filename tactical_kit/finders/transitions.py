@@ -27,13 +27,21 @@ COLUMNS: dict[str, Column] = {
     "since_loss_s": Column("float64", "since the side had lost it in open play, if play was not stopped since", "s"),
     "loss_third": Column("str", "third of the pitch in which it had lost it; empty without such a loss"),
     "loss_corridor": Column("str", "corridor in which it had lost it; empty without such a loss"),
-    "n_attack": Column("float64", "own outfield players level with the ball or ahead of it at the win"),
-    "n_defend": Column("float64", "opponents' outfield players goal-side of the ball at the win"),
-    "surplus": Column("float64", "n_attack less n_defend"),
-    "n_behind": Column("float64", "own outfield players behind the ball at the win"),
-    "n_caught": Column("float64", "opponents' outfield players not goal-side of the ball at the win"),
-    "n_attack_third": Column("float64", "n_attack when the ball came into the final third"),
-    "n_defend_third": Column("float64", "n_defend when the ball came into the final third"),
+    "n_attack": Column(
+        "float64", "own outfield players level with the ball or ahead of it at the win", short="attackers"
+    ),
+    "n_defend": Column("float64", "opponents' outfield players goal-side of the ball at the win", short="defenders"),
+    "surplus": Column("float64", "attackers less defenders"),
+    "n_behind": Column("float64", "own outfield players behind the ball at the win", short="behind the ball"),
+    "n_caught": Column(
+        "float64", "opponents' outfield players not goal-side of the ball at the win", short="opponents caught"
+    ),
+    "n_attack_third": Column(
+        "float64", "attackers when the ball came into the final third", short="attackers in the third"
+    ),
+    "n_defend_third": Column(
+        "float64", "defenders when the ball came into the final third", short="defenders in the third"
+    ),
     "first_action": Column("str", "what the winner did with the ball"),
     "gain_m": Column("float64", "gained up the pitch in the first seconds after the win", "m"),
     "went_forward": Column("boolean", "the side went forward at once; <NA> where the ball is not in the data"),

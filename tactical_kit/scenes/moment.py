@@ -239,8 +239,8 @@ def _numbers_in_words(match: Match, row: pd.Series, columns: tuple[str, ...] | N
     for name in columns or own:
         value, unit = _value(match, row[name]), known[name].unit if name in known else ""
         if value and (columns or name != "estimated"):
-            words = name.removesuffix(f"_{unit.replace('/', '')}") if unit else name  # "closing_ms" is in m/s
-            parts.append(f"{words.replace('_', ' ')}: {value}{f' {unit}' if unit else ''}")
+            words = known[name].label(name) if name in known else name.replace("_", " ")
+            parts.append(f"{words}: {value}{f' {unit}' if unit else ''}")
     return "; ".join(parts if columns else parts[:_SAID])
 
 

@@ -161,3 +161,13 @@ def test_where_the_sheet_lies(tmp_path, match, monkeypatch):
     assert sheet_of(match) == tmp_path / "synthetic-claims.toml"
     assert sheet_beside(tmp_path) == tmp_path / "claims.toml"
     assert sheet_beside(tmp_path / "events.toml") == tmp_path / "events-claims.toml"
+
+
+def test_each_finder_keeps_the_claim_that_is_written_of_it(store, claiming):
+    """Words about one finder are never judged on another's moments, and nothing written is lost."""
+    claiming.write(text="They usually play it far", word="usually")
+    store.show_list("possession")
+    assert (claiming.draft.text, claiming.draft.word) == ("", "")
+    claiming.write(text="They always lose it")
+    store.show_list("toy")
+    assert (claiming.draft.text, claiming.draft.word) == ("They usually play it far", "usually")

@@ -73,7 +73,7 @@ def test_a_run_goes_from_where_he_is_to_where_he_is_at_the_end(demo, row):
 
 
 def test_the_caption_tells_the_finders_numbers(demo, row):
-    first = [f"n for: {row['n_for']:.0f}", f"n against: {row['n_against']:.0f}", f"spare: {row['spare']:.0f}"]
+    first = [f"building: {row['n_for']:.0f}", f"pressing: {row['n_against']:.0f}", f"spare: {row['spare']:.0f}"]
     assert tk.show_moment(demo, row).caption.split("; ")[:3] == first
     chosen = tk.show_moment(demo, row, columns=("route", "keeper_played", "pressers")).caption
     who = ", ".join(demo.players[p].name for p in row["pressers"])
