@@ -476,9 +476,9 @@ def _claims(args: argparse.Namespace) -> int:
         except TacticalKitError as error:
             if args.match or sheet.match:
                 raise
-            raise TacticalKitError(
-                f"{error}\n{sheet_path.name} names no match, so it is looked for in its folder. Name it with "
-                "--match, or write match = ... before its first claim."
+            raise WrongUse(
+                f"{sheet_path.name} names no match, so it is looked for in its folder. Name it with --match, or write "
+                f"match = ... before its first claim.\n{error}"
             ) from error
     with _busy("Counting"):
         result = run_claim_sheet(match, sheet)

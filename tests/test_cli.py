@@ -667,8 +667,8 @@ def test_a_sheet_beside_no_match_says_how_to_name_one(here, capsys):
     (here / "claims.toml").write_text(
         '[[claim]]\ntext = "They usually lost it"\nfinder = "possession"\nwhere = ["outcome is lost"]\n', "utf-8"
     )
-    assert cli.main(["claims", "claims.toml"]) == 1
-    assert said(capsys)[1].endswith(
-        "claims.toml names no match, so it is looked for in its folder. Name it with --match, or write match = ... before "
-        "its first claim.\n"
+    assert cli.main(["claims", "claims.toml"]) == 2
+    assert said(capsys)[1].startswith(
+        "tactical-kit: claims.toml names no match, so it is looked for in its folder. Name it with --match, or write "
+        "match = ... before its first claim.\n"
     )
