@@ -397,7 +397,7 @@ def test_moments_are_written_and_a_formula_is_made_harmless(here, capsys):
         (["--set", "before_s"], "'before_s' sets nothing; expected threshold=value, as before_s=5."),
         (
             ["--set", "befor_s=1"],
-            "a threshold of finder 'shot' is 'befor_s'; expected one of 'before_s', 'after_s'. Did you mean 'before_s'?",
+            "a threshold of finder 'shot' is 'befor_s'; expected one of 'before_s', 'after_s', 'shoot_out'. Did you mean 'before_s'?",
         ),
         (["--where", "outcome is"], "the condition 'outcome is' cannot be read; expected " + FORMS + "."),
         (["--where", "outcome more than 3"], "--where: outcome holds words, not numbers; it cannot be 'more than'."),

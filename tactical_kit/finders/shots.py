@@ -10,6 +10,8 @@ from tactical_kit.moments import Column, Moments
 
 __all__ = ["find_shots"]
 
+SHOOT_OUT = 5  # number of the period
+
 COLUMNS = {
     "outcome": Column("str", "goal, saved, blocked, off-target or woodwork"),
     "detail": Column("str", "header, own-goal or nothing"),
@@ -24,7 +26,7 @@ COLUMNS = {
     finds="A shot at goal, with the seconds before it in which it was prepared.",
     columns=COLUMNS,
 )
-def find_shots(match: Match, *, before_s: float = 8.0, after_s: float = 3.0) -> Moments:
+def find_shots(match: Match, *, before_s: float = 8.0, after_s: float = 3.0, shoot_out: bool = False) -> Moments:
     """Find every shot, own goals included, with the seconds before and after it.
 
     Parameters
@@ -35,12 +37,15 @@ def find_shots(match: Match, *, before_s: float = 8.0, after_s: float = 3.0) -> 
         The moment begins this long before the shot, not before the period does, s.
     after_s : float, default 3
         The moment ends this long after the shot, not after the period does, s.
+    shoot_out : bool, default False
+        List the kicks of a shoot-out, too.
 
     Returns
     -------
     Moments
         Finder "shot"; x, y where it was taken; outcome (goal, saved, blocked, off-target, woodwork), detail
         ("" | header | own-goal), time_s of the shot, goal_distance_m to the middle of the attacked goal, m.
+        An own goal is told for the side that it counts for, though a player of the other scored it.
 
     Raises
     ------
@@ -53,7 +58,12 @@ def find_shots(match: Match, *, before_s: float = 8.0, after_s: float = 3.0) -> 
     """
     match.need_events("The list of shots")
     events = match.attacking_events
-    shots = events[(events["kind"] == "shot") & (events["team"] != "")]
+    shots = events[(events["kind"] == "shot") & (events["team"] != "")].copy()
+    if not shoot_out:
+        shots = shots[shots["period"] != SHOOT_OUT]
+    own = shots["detail"] == "own-goal"
+    shots.loc[own, "team"] = [match.opponent(team).team_id for team in shots.loc[own, "team"]]
+    shots.loc[own, ["x", "y"]] = -shots.loc[own, ["x", "y"]]
     goal_x, goal_y = match.pitch.goal
     rows = [
         {
@@ -71,4 +81,6 @@ def find_shots(match: Match, *, before_s: float = 8.0, after_s: float = 3.0) -> 
         }
         for s in shots.itertuples()
     ]
-    return Moments.build("shot", rows, COLUMNS, {"before_s": before_s, "after_s": after_s}, match.match_id)
+    return Moments.build(
+        "shot", rows, COLUMNS, {"before_s": before_s, "after_s": after_s, "shoot_out": shoot_out}, match.match_id
+    )

@@ -72,7 +72,7 @@ def test_a_threshold_is_set(finder, setting, value):
         ("before_s=far", "before_s is 'far'; expected a number, as its default 8.0."),
         (
             "befor_s=5",
-            "a threshold of finder 'shot' is 'befor_s'; expected one of 'before_s', 'after_s'. Did you mean 'before_s'?",
+            "a threshold of finder 'shot' is 'befor_s'; expected one of 'before_s', 'after_s', 'shoot_out'. Did you mean 'before_s'?",
         ),
     ],
 )

@@ -437,7 +437,7 @@ compare = { by = "halves", more = "first half" }
     starts = [
         "claims.toml, claim 1 (“One”), key 'finder': finder is 'shott'; expected one of ",
         "claims.toml, claim 2 (“Two”), key 'thresholds': a threshold of finder 'shot' is 'before'; expected one of "
-        "'before_s', 'after_s'. Did you mean 'before_s'?",
+        "'before_s', 'after_s', 'shoot_out'. Did you mean 'before_s'?",
         "claims.toml, claim 2 (“Two”), key 'thresholds': after_s is 'x'; expected a number, as its default 3.0.",
         f"claims.toml, claim 2 (“Two”), key 'team': team 'Nobody' does not play in this match; expected {demo.home.name!r}",
         "claims.toml, claim 2 (“Two”), key 'segment': '70:00-60:00' ends before it starts.",
