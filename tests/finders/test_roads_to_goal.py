@@ -183,7 +183,7 @@ def test_a_kick_of_a_shoot_out_has_no_road(drawing):
         periods=(*match.periods, Period(5, 60.0, match.periods[0].home_attacks)),
         events=events_table(pd.concat([match.events, kick]).to_dict("records")),
     )
-    assert find_shots(both)["period"].tolist() == [1, 5]
+    assert find_shots(both, shoot_out=True)["period"].tolist() == [1, 5]
     assert find_roads_to_goal(both)["period"].tolist() == [1]
 
 
